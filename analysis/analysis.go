@@ -1,0 +1,51 @@
+package analysis
+
+import "soakline/collector/telemetry"
+
+// Options steers an analysis. The zero Options is usable.
+type Options struct {
+	// LimitC is the temperature that the user will not exceed, degC; 0 or NaN takes the
+	// limit that the hardware reports, else 95 with a warning that says so.
+	LimitC float64
+	// UntilS analyses only what was known by then; 0 takes all.
+	UntilS float64
+	// Earlier are results of earlier traces of the same machine, prior knowledge of its
+	// thermal path.
+	Earlier []Result
+}
+
+// Analyze runs a whole trace through Online.
+func Analyze(tr *telemetry.Trace, o Options) Result {
+	on := NewOnline(tr.Channels, o)
+	v := make([]float64, len(tr.Channels))
+	s := make([]telemetry.State, len(tr.Channels))
+	for i, t := range tr.Time {
+		if o.UntilS > 0 && t > o.UntilS {
+			break
+		}
+		for c := range tr.Channels {
+			v[c], s[c] = tr.Values[c][i], tr.StateAt(c, i)
+		}
+		on.Push(t, v, s)
+	}
+	return on.Result()
+}
+
+// Online follows a running trace: Push is cheap and allocates nothing in steady state,
+// Result may cost a few milliseconds and is asked for about once a second.
+type Online struct {
+	channels []telemetry.Channel
+	options  Options
+}
+
+// NewOnline starts an estimator for rows of these channels.
+func NewOnline(chs []telemetry.Channel, o Options) *Online {
+	return &Online{channels: chs, options: o}
+}
+
+// Push takes the next row: t in seconds from the first sample, one value and state a
+// channel. Time must not run backwards.
+func (o *Online) Push(t float64, values []float64, states []telemetry.State) {}
+
+// Result says what is known up to the last row. It does not disturb the estimator.
+func (o *Online) Result() Result { return Result{Schema: Schema} }
