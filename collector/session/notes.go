@@ -44,20 +44,17 @@ func (s *Session) Mark(m telemetry.Mark) telemetry.Mark {
 }
 
 // EditMark gives a mark another text; the earlier one stays in Edits.
-func (s *Session) EditMark(id int64, text string) (telemetry.Mark, error) {
-	s.mu.Lock()
-	i := slices.IndexFunc(s.marks, func(m telemetry.Mark) bool { return m.ID == id })
-	if i < 0 {
-		s.mu.Unlock()
-		return telemetry.Mark{}, fmt.Errorf("there is no mark %d in this session", id)
-	}
-	s.edits = append(s.edits, Edit{id, s.ring.Now(), s.marks[i].Text})
-	s.marks[i].Text = Clean(text, maxText)
-	m := s.marks[i]
-	s.changes.Add(1)
-	s.mu.Unlock()
-	s.wake()
-	return m, nil
+func (s *Session) EditMark(id int64, text string) (err error) {
+	s.change(func() {
+		i := slices.IndexFunc(s.marks, func(m telemetry.Mark) bool { return m.ID == id })
+		if i < 0 {
+			err = fmt.Errorf("there is no mark %d in this session", id)
+			return
+		}
+		s.edits = append(s.edits, Edit{id, s.ring.Now(), s.marks[i].Text})
+		s.marks[i].Text = Clean(text, maxText)
+	})
+	return err
 }
 
 // Marks gives all marks in order of their IDs.
