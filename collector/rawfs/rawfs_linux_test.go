@@ -1,0 +1,123 @@
+package rawfs_test
+
+import (
+	"errors"
+	"io/fs"
+	"testing"
+
+	"golang.org/x/sys/unix"
+
+	"soakline/collector/rawfs"
+	"soakline/collector/rawfs/rawfstest"
+	"soakline/collector/telemetry"
+)
+
+const small = `made for this test
+-- sys/class/hwmon/hwmon10/name --
+late
+-- sys/class/hwmon/hwmon2/name --
+early
+-- sys/class/hwmon/hwmon2/temp1_input --
+42000
+-- sys/class/hwmon/hwmon2/device -> ../../../devices/chip.0 --
+-- sys/devices/chip.0/uevent --
+`
+
+// Every error branch with the kernel's own number; compared by value.
+func TestStateOfEachErrno(t *testing.T) {
+	for errno, want := range map[unix.Errno]telemetry.State{
+		unix.EACCES: telemetry.GapDenied, unix.EPERM: telemetry.GapDenied,
+		unix.EAGAIN:  telemetry.GapNotReady,
+		unix.ENODATA: telemetry.GapDisabled, unix.ENXIO: telemetry.GapDisabled,
+		unix.EIO: telemetry.GapIO, unix.ETIMEDOUT: telemetry.GapIO, unix.EREMOTEIO: telemetry.GapIO, unix.EINVAL: telemetry.GapIO,
+		unix.ENODEV: telemetry.GapGone, unix.ENOENT: telemetry.GapGone,
+	} {
+		m := rawfstest.FromText(t, small)
+		f, err := m.Tree().Open("sys/class/hwmon/hwmon2/temp1_input")
+		if err != nil {
+			t.Fatal(err)
+		}
+		m.Fail(rawfs.OpRead, f.Path(), errno)
+		if _, got := f.ReadInt(); got != want {
+			t.Errorf("read failing with %v: state %d, want %d", errno, got, want)
+		}
+		m.Fail(rawfs.OpRead, f.Path(), nil)
+		if v, got := f.ReadInt(); v != 42000 || got != telemetry.Fresh {
+			t.Errorf("after %v healed: %d, state %d; want 42000, fresh", errno, v, got)
+		}
+		f.Close()
+	}
+}
+
+// /proc/self/mem at offset 0 is not mapped: the kernel itself answers EIO.
+func TestErrorFromTheKernelItself(t *testing.T) {
+	f, err := rawfs.At("/").Open("proc/self/mem")
+	if err != nil {
+		t.Skip(err)
+	}
+	defer f.Close()
+	if _, state := f.ReadInt(); state != telemetry.GapIO {
+		t.Errorf("state %d, want GapIO", state)
+	}
+}
+
+func TestOpenIsReadOnlyAndKept(t *testing.T) {
+	m := rawfstest.FromText(t, small)
+	fds := map[int]bool{}
+	for i := range 64 {
+		if _, err := unix.FcntlInt(uintptr(i), unix.F_GETFD, 0); err == nil {
+			fds[i] = true
+		}
+	}
+	f, err := m.Tree().Open("sys/class/hwmon/hwmon2/temp1_input")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	for i := range 64 {
+		flags, err := unix.FcntlInt(uintptr(i), unix.F_GETFL, 0)
+		if err == nil && !fds[i] && flags&unix.O_ACCMODE != unix.O_RDONLY {
+			t.Errorf("descriptor %d is open with flags %#x, want read-only", i, flags)
+		}
+	}
+	m.Write(f.Path(), "43000\n")
+	if v, state := f.ReadInt(); v != 43000 || state != telemetry.Fresh {
+		t.Errorf("kept file: %d, state %d; want the new value 43000", v, state)
+	}
+	if n := testing.AllocsPerRun(100, func() { f.ReadInt() }); n != 0 {
+		t.Errorf("%v allocations a read, want 0", n)
+	}
+}
+
+func TestErrorsCarryPathAndErrno(t *testing.T) {
+	m := rawfstest.FromText(t, small)
+	m.Fail(rawfs.OpOpen, "sys/class/hwmon/hwmon2/temp1_input", unix.EACCES)
+	_, err := m.Tree().Open("sys/class/hwmon/hwmon2/temp1_input")
+	var pe *fs.PathError
+	if !errors.As(err, &pe) || pe.Path != m.Root+"/sys/class/hwmon/hwmon2/temp1_input" || !errors.Is(err, fs.ErrPermission) {
+		t.Errorf("open: %v; want a PathError with the full path and EACCES", err)
+	}
+	if _, err := m.Tree().Open("sys/nowhere"); rawfs.StateOf(err) != telemetry.GapGone {
+		t.Errorf("open of nothing: %v, state %d", err, rawfs.StateOf(err))
+	}
+}
+
+func TestListTextAndLinks(t *testing.T) {
+	tree := rawfstest.FromText(t, small).Tree()
+	names, err := tree.List("sys/class/hwmon")
+	if err != nil || len(names) != 2 || names[0] != "hwmon2" || names[1] != "hwmon10" {
+		t.Errorf("List = %q, %v; want hwmon2 before hwmon10", names, err)
+	}
+	if s, err := tree.Text("sys/class/hwmon/hwmon2/name"); s != "early" || err != nil {
+		t.Errorf("Text = %q, %v", s, err)
+	}
+	if s, err := tree.Real("sys/class/hwmon/hwmon2/device"); s != "sys/devices/chip.0" || err != nil {
+		t.Errorf("Real = %q, %v", s, err)
+	}
+	if _, err := tree.List("sys/class/nothing"); !errors.Is(err, fs.ErrNotExist) {
+		t.Errorf("List of nothing: %v", err)
+	}
+	if s, err := tree.Text("sys/devices/chip.0/uevent"); s != "" || err != nil {
+		t.Errorf("an empty file: %q, %v", s, err)
+	}
+}
