@@ -45,7 +45,7 @@ func Default() Config {
 		Limits: Limits{LongW: 28, ShortW: 64, WindowS: 16, ThermalC: 100, ApproachS: 0.05},
 		Chip: Chip{
 			FloorMHz: 800, CeilingMHz: 4300, FloorV: 0.65, CeilingV: 1.16,
-			CapacitanceNF: 11.2, BaseW: 3.0,
+			CapacitanceNF: 11.0, BaseW: 4.7,
 			LeakW: 2.5, LeakC: 60, LeakV: 0.9, LeakSpreadK: 40, GatedShare: 0.3,
 		},
 		Room:     Room{MeanC: 22, DriftK: 0.2, DriftS: 900},
@@ -65,6 +65,9 @@ func (c *Config) check() error {
 	}
 	if !(l.WindowS > 0) || !(l.ApproachS >= c.Step.Seconds()) {
 		return fmt.Errorf("rig: window %g s and approach %g s: the window must be positive and the approach at least one step", l.WindowS, l.ApproachS)
+	}
+	if h := c.Chip; !(0 < h.FloorMHz && h.FloorMHz < h.CeilingMHz && 0 < h.FloorV && h.FloorV <= h.CeilingV) || !(h.LeakV > 0) || !(h.LeakSpreadK > 0) {
+		return fmt.Errorf("rig: the chip's clocks or voltages are not positive and rising: %+v", h)
 	}
 	if c.Plan.RestS < 0 || c.Plan.LoadS < 0 || c.Plan.CoolS < 0 {
 		return fmt.Errorf("rig: the plan has a negative time: %+v", c.Plan)

@@ -39,8 +39,8 @@ func (f FarSide) resistance(rpm, rise float64) float64 {
 	return 1 / g
 }
 
-func (c Cooling) ladder(farR float64) (*Ladder, error) {
-	return NewLadder([]float64{c.ContactR, c.SpreadR, c.BlockR, farR},
+func (c Cooling) ladder(farR float64) (*ladder, error) {
+	return newLadder([]float64{c.ContactR, c.SpreadR, c.BlockR, farR},
 		[]float64{c.DieC, c.SpreaderC, c.BlockC, c.FarC})
 }
 

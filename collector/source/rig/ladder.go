@@ -2,24 +2,24 @@ package rig
 
 import "fmt"
 
-// Ladder is a Cauer thermal ladder: node k holds C[k] J/K to the reference, R[k] K/W
+// ladder is a Cauer thermal ladder: node k holds C[k] J/K to the reference, R[k] K/W
 // joins node k to node k+1 and the last R joins the last node to the reference. Heat
 // enters node 0.
 //
 // It is stepped by the trapezoidal rule (Crank and Nicolson 1947, Proc. Camb. Phil.
 // Soc. 43:50), which is stable at any step, of second order in it, and keeps the heat
 // balance exactly: what is stored is what came in less what went out.
-type Ladder struct {
+type ladder struct {
 	r, c     []float64 // K/W, J/K
 	t        []float64 // degC
 	diag     []float64 // eliminated diagonal of the step matrix, W/K
 	rhs      []float64 // W
 	dt       float64   // step that diag stands for, s; 0 when it must be made anew
-	released float64   // heat given to the reference since SetAll, J
+	released float64   // heat given to the reference since it was made, J
 }
 
-// NewLadder makes a ladder at 0 degC. R and C need equal length and positive values.
-func NewLadder(r, c []float64) (*Ladder, error) {
+// newLadder makes a ladder at 0 degC. R and C need equal length and positive values.
+func newLadder(r, c []float64) (*ladder, error) {
 	if len(r) == 0 || len(r) != len(c) {
 		return nil, fmt.Errorf("thermal ladder: %d resistances and %d capacities, needed are as many of each and at least one", len(r), len(c))
 	}
@@ -29,34 +29,20 @@ func NewLadder(r, c []float64) (*Ladder, error) {
 		}
 	}
 	n := len(r)
-	l := &Ladder{t: make([]float64, n), diag: make([]float64, n), rhs: make([]float64, n)}
+	l := &ladder{t: make([]float64, n), diag: make([]float64, n), rhs: make([]float64, n)}
 	l.r, l.c = append(l.r, r...), append(l.c, c...)
 	return l, nil
 }
 
-// SetAll brings every node to t degC and forgets the heat released.
-func (l *Ladder) SetAll(t float64) {
-	for k := range l.t {
-		l.t[k] = t
-	}
-	l.released = 0
-}
-
-// SetLast changes the last resistance, K/W, which must be positive.
-func (l *Ladder) SetLast(r float64) {
+// setLast changes the last resistance, K/W, which must be positive.
+func (l *ladder) setLast(r float64) {
 	if n := len(l.r) - 1; l.r[n] != r {
 		l.r[n], l.dt = r, 0
 	}
 }
 
-// Temperature is that of node k, degC.
-func (l *Ladder) Temperature(k int) float64 { return l.t[k] }
-
-// Released is the heat given to the reference since SetAll, J.
-func (l *Ladder) Released() float64 { return l.released }
-
-// Stored is the heat held above the reference temperature ref, J.
-func (l *Ladder) Stored(ref float64) float64 {
+// heatIn is the heat held above the reference temperature ref, J.
+func (l *ladder) heatIn(ref float64) float64 {
 	sum := 0.0
 	for k, c := range l.c {
 		sum += c * (l.t[k] - ref)
@@ -64,8 +50,8 @@ func (l *Ladder) Stored(ref float64) float64 {
 	return sum
 }
 
-// Step goes on by dt seconds with p watts into node 0 and the reference at ref degC.
-func (l *Ladder) Step(dt, p, ref float64) {
+// step goes on by dt seconds with p watts into node 0 and the reference at ref degC.
+func (l *ladder) step(dt, p, ref float64) {
 	if dt != l.dt {
 		l.eliminate(dt)
 	}
@@ -95,7 +81,7 @@ func (l *Ladder) Step(dt, p, ref float64) {
 
 // eliminate prepares the forward elimination of the symmetric tridiagonal matrix
 // C/dt + G/2 for steps of dt.
-func (l *Ladder) eliminate(dt float64) {
+func (l *ladder) eliminate(dt float64) {
 	for k := range l.c {
 		l.diag[k] = l.c[k]/dt + 0.5/l.r[k]
 		if k > 0 {

@@ -27,7 +27,7 @@ type machine struct {
 	steps uint64  // since the start from rest
 
 	rng    *rand.Rand
-	ladder *Ladder
+	ladder *ladder
 	limit  limiter
 	heat   governor
 	fan    fan
@@ -89,7 +89,7 @@ func (m *machine) step() {
 		m.clock, leak = chip.FloorMHz, leak*chip.GatedShare
 	}
 	m.power = chip.power(m.clock, d.activity, leak)
-	m.ladder.Step(m.dt, m.power, m.roomC())
+	m.ladder.step(m.dt, m.power, m.roomC())
 	m.limit.drawn(m.power)
 	m.heat.observe(m.dt, m.dieC())
 	m.judge(byPower, byHeat)
@@ -122,7 +122,7 @@ func (m *machine) every10ms(n uint64) {
 	m.demand.advance(m.rng, m.cfg.Plan.loaded(float64(n)*0.01))
 	m.senses.every10ms(m)
 	far := m.setup.Cooling.Far
-	m.ladder.SetLast(far.resistance(m.fan.rpm, m.ladder.t[nodeFar]-m.roomC()))
+	m.ladder.setLast(far.resistance(m.fan.rpm, m.ladder.t[nodeFar]-m.roomC()))
 	if n%10 == 0 {
 		m.every100ms(n / 10)
 	}
