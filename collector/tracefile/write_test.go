@@ -1,0 +1,258 @@
+package tracefile
+
+import (
+	"bytes"
+	"math"
+	"os"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"pgregory.net/rapid"
+
+	"soakline/collector/quantity"
+	"soakline/collector/telemetry"
+)
+
+// names are texts that people, drivers and malice may give, all that UTF-8 can hold but NUL.
+func names() *rapid.Generator[string] {
+	nasty := rapid.SampledFrom([]string{"a,b", `a"b`, "a\nb", "a\r\nb", "#a", "=1+1", " a ", "a [W]", "a = b", `"q"`, "a_w", "time", "(machine) x", "\ufeffx", `a\n`, "ä°", "[]", "'a' = b"})
+	any := rapid.StringOf(rapid.Rune().Filter(func(r rune) bool { return r != 0 && r != '\ufffd' }))
+	return rapid.OneOf(nasty, any).Filter(func(s string) bool { return strings.TrimSpace(s) != "" })
+}
+
+// numbers are values whose shortest decimal, in float32 where it is one, keeps them.
+func numbers() *rapid.Generator[float64] {
+	kept := func(v float64) bool {
+		back, err := strconv.ParseFloat(string(appendValue(nil, v, quantity.Power)), 64)
+		return err == nil && back == v
+	}
+	single := rapid.Map(rapid.Float32(), func(f float32) float64 {
+		v, _ := strconv.ParseFloat(strconv.FormatFloat(float64(f), 'g', -1, 32), 64)
+		return v
+	})
+	finite := func(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) && kept(v) }
+	return rapid.OneOf(single.Filter(finite), rapid.Float64().Filter(finite), rapid.Just(math.NaN()))
+}
+
+func traces() *rapid.Generator[*telemetry.Trace] {
+	return rapid.Custom(func(rt *rapid.T) *telemetry.Trace {
+		rows := rapid.IntRange(1, 8).Draw(rt, "rows")
+		t := &telemetry.Trace{Simulated: rapid.Bool().Draw(rt, "simulated")}
+		step := rapid.Float64Range(0, 1e6)
+		for i := range rows {
+			at := 0.0
+			if i > 0 {
+				at = t.Time[i-1] + step.Draw(rt, "step")
+			}
+			t.Time = append(t.Time, at)
+		}
+		if rapid.Bool().Draw(rt, "has start") {
+			t.Start = time.Unix(rapid.Int64Range(0, 4e9).Draw(rt, "s"), rapid.Int64Range(0, 999999999).Draw(rt, "ns")).UTC()
+		}
+		for _, n := range rapid.SliceOfNDistinct(names(), 1, 5, rapid.ID).Draw(rt, "names") {
+			addChannel(rt, t, n, rows)
+		}
+		for range rapid.IntRange(0, 3).Draw(rt, "settings") {
+			t.Setup = append(t.Setup, telemetry.Setting{Key: names().Draw(rt, "key"), Value: names().Draw(rt, "value")})
+		}
+		for i := range rapid.IntRange(0, 3).Draw(rt, "marks") {
+			kind := rapid.SampledFrom([]telemetry.MarkKind{telemetry.MarkUser, telemetry.MarkMachine, telemetry.MarkCommand}).Draw(rt, "kind")
+			t.Marks = append(t.Marks, telemetry.Mark{ID: int64(i + 1), At: step.Draw(rt, "at"), Kind: kind, Text: names().Draw(rt, "text")})
+		}
+		return t
+	})
+}
+
+func addChannel(rt *rapid.T, t *telemetry.Trace, name string, rows int) {
+	kind := quantity.Kind(rapid.IntRange(0, int(quantity.Resistance)).Draw(rt, "kind"))
+	c := telemetry.Channel{Key: name, Name: name, Quantity: kind, Source: "file", Simulated: t.Simulated}
+	values := make([]float64, rows)
+	for i := range values {
+		switch kind {
+		case quantity.Bits:
+			values[i] = float64(rapid.Uint64Range(0, maxBits).Draw(rt, "mask"))
+		case quantity.Label:
+			text := names().Draw(rt, "label")
+			l := slices.Index(c.Labels, text)
+			if l < 0 {
+				l, c.Labels = len(c.Labels), append(c.Labels, text)
+			}
+			values[i] = float64(l)
+		default:
+			values[i] = numbers().Draw(rt, "value")
+		}
+	}
+	if kind == quantity.Bits && rapid.Bool().Draw(rt, "explained") {
+		c.Bits = []telemetry.ReasonBit{{Mask: 4, Name: names().Draw(rt, "bit"), Limiter: "power-long"}, {Mask: 8}}
+	}
+	t.Channels, t.Values = append(t.Channels, c), append(t.Values, values)
+}
+
+// TestRoundTrip: what was written reads back to the letter, roles too.
+func TestRoundTrip(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		first := traces().Draw(rt, "trace")
+		guessed := *first
+		guessed.Channels = slices.Clone(first.Channels)
+		for i := range guessed.Channels {
+			guessed.Channels[i].Role = telemetry.RoleNone // stated in the file against any guess
+		}
+		if rapid.Bool().Draw(rt, "guess") {
+			if err := assignRoles(&guessed, nil, nil); err != nil {
+				rt.Fatal(err)
+			}
+		}
+		second := roundTrip(rt, &guessed)
+		if err := sameTrace(&guessed, second); err != "" {
+			rt.Fatal(err)
+		}
+	})
+}
+
+func roundTrip(tb rapid.TB, t *telemetry.Trace) *telemetry.Trace {
+	var b bytes.Buffer
+	if err := Write(&b, t); err != nil {
+		tb.Fatal(err)
+	}
+	back, err := Read(&b, Options{})
+	if err != nil {
+		tb.Fatalf("%v", err)
+	}
+	return back
+}
+
+func sameTrace(a, b *telemetry.Trace) string {
+	switch {
+	case !slices.Equal(a.Time, b.Time):
+		return "times differ"
+	case !a.Start.Equal(b.Start):
+		return "starts differ"
+	case a.Simulated != b.Simulated:
+		return "simulated differs"
+	case !slices.Equal(a.Setup, b.Setup):
+		return "setups differ: " + strconv.Quote(a.Setup[0].Key+" = "+a.Setup[0].Value)
+	case !slices.Equal(a.Marks, b.Marks):
+		return "marks differ"
+	case len(a.Channels) != len(b.Channels):
+		return "numbers of channels differ"
+	}
+	for i, x := range a.Channels {
+		y := b.Channels[i]
+		if x.Name != y.Name || x.Quantity != y.Quantity || x.Role != y.Role || !slices.Equal(x.Bits, y.Bits) || !slices.Equal(x.Labels, y.Labels) {
+			return "channel " + strconv.Quote(x.Name) + " with role " + string(x.Role) + " is now " + strconv.Quote(y.Name) + " with role " + string(y.Role)
+		}
+		if !sameColumn(a.Values[i], b.Values[i]) {
+			return "values of " + x.Name + " differ"
+		}
+	}
+	return ""
+}
+
+// TestRecordingRoundTrip: the real recording survives export and import.
+func TestRecordingRoundTrip(t *testing.T) {
+	f, err := os.Open("../../testdata/traces/accelerator-full-load.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	first, err := Read(f, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if diff := sameTrace(first, roundTrip(t, first)); diff != "" {
+		t.Error(diff)
+	}
+}
+
+// TestSimulatedIsStated: no simulated trace leaves as a file that does not say so.
+func TestSimulatedIsStated(t *testing.T) {
+	trace := &telemetry.Trace{Time: []float64{0}, Simulated: true, Values: [][]float64{{1}},
+		Channels: []telemetry.Channel{{Name: "power", Quantity: quantity.Power}}}
+	var b bytes.Buffer
+	if err := Write(&b, trace); err != nil {
+		t.Fatal(err)
+	}
+	if !strings.Contains(b.String(), "# setup: simulated = yes") {
+		t.Errorf("the file says\n%s", b.String())
+	}
+}
+
+// TestGapsAndDoubles: a gap is an empty cell whatever its reason; equal names are told apart.
+func TestGapsAndDoubles(t *testing.T) {
+	trace := &telemetry.Trace{
+		Time:     []float64{0, 0.1},
+		Channels: []telemetry.Channel{{Name: "fan1", Device: "left", Quantity: quantity.Rotation}, {Name: "fan1", Device: "left", Quantity: quantity.Rotation}, {Name: "p", Quantity: quantity.Power}},
+		Values:   [][]float64{{900, 900}, {math.NaN(), 1}, {float64(float32(0.1)), 7}},
+		States:   [][]telemetry.State{nil, nil, {telemetry.Fresh, telemetry.GapIO}},
+	}
+	var b bytes.Buffer
+	if err := Write(&b, trace); err != nil {
+		t.Fatal(err)
+	}
+	want := "# role: none = fan1 (left)\n# role: none = fan1 (left) (2)\ntime [s],fan1 (left) [rpm],fan1 (left) (2) [rpm],p [W]\n0,900,,0.1\n0.1,900,1,\n"
+	if b.String() != want {
+		t.Errorf("got\n%swant\n%s", b.String(), want)
+	}
+}
+
+func TestWriteRefuses(t *testing.T) {
+	bad := map[string]*telemetry.Trace{
+		"no samples":      {},
+		"has no name":     {Time: []float64{0}, Channels: []telemetry.Channel{{}}, Values: [][]float64{{1}}},
+		"NUL byte":        {Time: []float64{0}, Channels: []telemetry.Channel{{Name: "a\x00"}}, Values: [][]float64{{1}}},
+		"not UTF-8":       {Time: []float64{0}, Channels: []telemetry.Channel{{Name: "a\xff"}}, Values: [][]float64{{1}}},
+		"is not UTF-8":    {Time: []float64{0}, Setup: []telemetry.Setting{{Key: "a", Value: "\xff"}}},
+		"has no time":     {Time: []float64{math.NaN()}},
+		`mark "x" has no`: {Time: []float64{0}, Marks: []telemetry.Mark{{At: math.Inf(1), Text: "x"}}},
+	}
+	for want, trace := range bad {
+		if err := Write(&bytes.Buffer{}, trace); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("error is %v, not %q", err, want)
+		}
+	}
+}
+
+// FuzzRead: no input panics, and what reads can be written and read again.
+func FuzzRead(f *testing.F) {
+	bad, _ := os.ReadDir(badFolder)
+	for _, e := range bad {
+		if b, err := os.ReadFile(badFolder + "/" + e.Name()); err == nil && len(b) < 4096 {
+			f.Add(b)
+		}
+	}
+	f.Add([]byte("# setup: \"a = b\" = \"c\\n\"\n# mark: 1 (machine) x\n# role: none = p\n# bit: r = 0x4 - n\ntime,p [mW],r [bits],\"s\"\n2026-03-01T20:15:00Z,1,4,\"x,\"\"y\"\n"))
+	f.Fuzz(func(t *testing.T, b []byte) {
+		trace, err := Read(bytes.NewReader(b), Options{})
+		if err != nil {
+			return
+		}
+		var out bytes.Buffer
+		if err := Write(&out, trace); err != nil {
+			return // a name may be one that Write refuses
+		}
+		again, err := Read(&out, Options{})
+		if err != nil {
+			t.Fatalf("own file does not read: %v\n%s", err, out.String())
+		}
+		if len(again.Time) != len(trace.Time) || len(again.Channels) != len(trace.Channels) {
+			t.Fatal("shape changed")
+		}
+	})
+}
+
+func BenchmarkRead(b *testing.B) {
+	text, err := os.ReadFile("../../testdata/traces/accelerator-full-load.csv")
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.SetBytes(int64(len(text)))
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := Read(bytes.NewReader(text), Options{}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
