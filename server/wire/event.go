@@ -1,7 +1,9 @@
 package wire
 
 import (
+	"bytes"
 	"encoding/json"
+	"errors"
 	"fmt"
 )
 
@@ -49,3 +51,14 @@ type Ack struct {
 
 // MaxAck is the longest message that the page may send, in bytes.
 const MaxAck = 512
+
+// ParseAck reads the page's message {"seq":N}; anything else is an error.
+func ParseAck(b []byte) (uint64, error) {
+	d := json.NewDecoder(bytes.NewReader(b))
+	d.DisallowUnknownFields()
+	var a struct{ Seq *uint64 }
+	if err := d.Decode(&a); err != nil || a.Seq == nil || d.More() {
+		return 0, errors.New(`expected {"seq":N}`)
+	}
+	return *a.Seq, nil
+}

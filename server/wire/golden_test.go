@@ -31,10 +31,10 @@ func goldenRow() telemetry.Row {
 
 func goldenHistory() History {
 	g := float32(nan)
-	return History{ChannelsVersion: 7, FromS: 120, WidthS: 10, LastSeq: 1499,
-		Min:  [][]float32{{1, g, 3}, {-4, 5, g}},
-		Mean: [][]float32{{1.5, g, 3.25}, {-2, 5.5, g}},
-		Max:  [][]float32{{2, g, 3.5}, {0, 6, g}},
+	return History{ChannelsVersion: 7, Channels: 2, Buckets: 3, FromS: 120, WidthS: 10, LastSeq: 1499,
+		Min:  []float32{1, g, 3, -4, 5, g},
+		Mean: []float32{1.5, g, 3.25, -2, 5.5, g},
+		Max:  []float32{2, g, 3.5, 0, 6, g},
 	}
 }
 

@@ -11,41 +11,36 @@ import (
 const historyFixed = 24
 
 // History is a span of time in buckets of equal width on the absolute grid
-// floor(t/width). Its planes are channel-major: [channel][bucket], NaN where a bucket
-// has no value.
+// floor(t/width). Channel c in bucket b is at [c*Buckets+b] of each plane, NaN where a
+// bucket has no value.
 type History struct {
-	ChannelsVersion uint32
-	FromS, WidthS   float64
-	LastSeq         uint64 // the last row that the buckets hold
-	Min, Mean, Max  [][]float32
+	ChannelsVersion   uint32
+	Channels, Buckets int
+	FromS, WidthS     float64
+	LastSeq           uint64 // the last row that the buckets hold
+	Min, Mean, Max    []float32
 }
 
 // Append writes a history: the header with type 4, count = channels and seq = buckets,
-// then from_s, width_s, last_seq and the three planes. Planes of unequal size are an
+// then from_s, width_s, last_seq and the three planes. A plane of another size is an
 // error.
 func (h History) Append(dst []byte) ([]byte, error) {
-	buckets := 0
-	if len(h.Mean) > 0 {
-		buckets = len(h.Mean[0])
+	if h.Channels > MaxChannels {
+		return dst, fmt.Errorf("history of %d channels: at most %d", h.Channels, MaxChannels)
 	}
-	if len(h.Mean) > MaxChannels {
-		return dst, fmt.Errorf("history of %d channels: at most %d", len(h.Mean), MaxChannels)
+	planes := [...][]float32{h.Min, h.Mean, h.Max}
+	for _, plane := range planes {
+		if len(plane) != h.Channels*h.Buckets {
+			return dst, fmt.Errorf("history of %d channels and %d buckets: a plane has %d values", h.Channels, h.Buckets, len(plane))
+		}
 	}
-	dst = Header{TypeHistory, uint16(len(h.Mean)), h.ChannelsVersion, uint64(buckets)}.Append(dst)
+	dst = Header{TypeHistory, uint16(h.Channels), h.ChannelsVersion, uint64(h.Buckets)}.Append(dst)
 	dst = binary.LittleEndian.AppendUint64(dst, math.Float64bits(h.FromS))
 	dst = binary.LittleEndian.AppendUint64(dst, math.Float64bits(h.WidthS))
 	dst = binary.LittleEndian.AppendUint64(dst, h.LastSeq)
-	for _, plane := range [...][][]float32{h.Min, h.Mean, h.Max} {
-		if len(plane) != len(h.Mean) {
-			return dst, fmt.Errorf("history: planes of %d and %d channels", len(plane), len(h.Mean))
-		}
-		for c, column := range plane {
-			if len(column) != buckets {
-				return dst, fmt.Errorf("history: channel %d has %d buckets, the first has %d", c, len(column), buckets)
-			}
-			for _, v := range column {
-				dst = binary.LittleEndian.AppendUint32(dst, bitsOrGap(v))
-			}
+	for _, plane := range planes {
+		for _, v := range plane {
+			dst = binary.LittleEndian.AppendUint32(dst, bitsOrGap(v))
 		}
 	}
 	return dst, nil
@@ -71,20 +66,19 @@ func DecodeHistory(b []byte) (History, error) {
 	}
 	h := History{
 		ChannelsVersion: head.ChannelsVersion,
+		Channels:        int(channels),
+		Buckets:         int(buckets),
 		FromS:           math.Float64frombits(binary.LittleEndian.Uint64(rest)),
 		WidthS:          math.Float64frombits(binary.LittleEndian.Uint64(rest[8:])),
 		LastSeq:         binary.LittleEndian.Uint64(rest[16:]),
 	}
 	rest = rest[historyFixed:]
-	for _, plane := range [...]*[][]float32{&h.Min, &h.Mean, &h.Max} {
-		*plane = make([][]float32, channels)
-		for c := range *plane {
-			column := make([]float32, buckets)
-			for i := range column {
-				column[i] = math.Float32frombits(binary.LittleEndian.Uint32(rest[4*i:]))
-			}
-			(*plane)[c], rest = column, rest[4*buckets:]
+	for _, plane := range [...]*[]float32{&h.Min, &h.Mean, &h.Max} {
+		*plane = make([]float32, h.Channels*h.Buckets)
+		for i := range *plane {
+			(*plane)[i] = math.Float32frombits(binary.LittleEndian.Uint32(rest[4*i:]))
 		}
+		rest = rest[4*len(*plane):]
 	}
 	return h, nil
 }

@@ -69,6 +69,7 @@ type Lane struct {
 	Title    string  `json:"title"`
 	Unit     string  `json:"unit"`
 	Channels []int   `json:"channels"` // indexes, the most telling first
+	Shown    []int   `json:"shown"`    // those of them that are drawn at first
 	Limits   []Limit `json:"limits"`
 }
 

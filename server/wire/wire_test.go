@@ -64,7 +64,7 @@ func TestAppendRowRefuses(t *testing.T) {
 			t.Errorf("%s: error %v, buffer of %d", name, err, len(b))
 		}
 	}
-	if _, err := (History{Min: [][]float32{{1}}, Mean: [][]float32{{1}}, Max: [][]float32{{1, 2}}}).Append(nil); err == nil {
+	if _, err := (History{Channels: 1, Buckets: 1, Min: []float32{1}, Mean: []float32{1}, Max: []float32{1, 2}}).Append(nil); err == nil {
 		t.Error("a history of uneven planes was written")
 	}
 }
@@ -145,4 +145,15 @@ func BenchmarkAppendRow100(b *testing.B) {
 		buf, _ = AppendRow(buf[:0], 1, r)
 	}
 	b.SetBytes(int64(len(buf)))
+}
+
+func TestParseAck(t *testing.T) {
+	if seq, err := ParseAck([]byte(`{"seq":18446744073709551615}`)); err != nil || seq != math.MaxUint64 {
+		t.Errorf("largest number: %d, %v", seq, err)
+	}
+	for _, bad := range []string{``, `{}`, `{"seq":-1}`, `{"seq":1.5}`, `{"seq":1,"x":2}`, `{"seq":1}{"seq":2}`, `[1]`, `null`} {
+		if _, err := ParseAck([]byte(bad)); err == nil {
+			t.Errorf("%s was read", bad)
+		}
+	}
 }
