@@ -1,0 +1,138 @@
+package sampler
+
+import (
+	"context"
+	"sync/atomic"
+	"time"
+)
+
+// Clock is the sampler's time. Sleep and Await belong to one goroutine; Now may be asked
+// by any.
+type Clock interface {
+	// Now is the time since the clock was made, sleep of the machine included where
+	// the system can tell, and how much of it the machine slept.
+	Now() (now, slept time.Duration)
+	// Sleep returns when Now reaches until, or at once with the reason when ctx ends.
+	Sleep(ctx context.Context, until time.Duration) error
+	// Await says whether done had a value before Now reached until.
+	Await(done <-chan struct{}, until time.Duration) bool
+}
+
+// Real gives the machine's own clock, for one sampler.
+func Real() Clock {
+	c := &realClock{start: time.Now(), timer: time.NewTimer(time.Hour), before: sleptSinceBoot()}
+	c.timer.Stop()
+	return c
+}
+
+type realClock struct {
+	start  time.Time // with monotonic reading, which stops while a Linux machine sleeps
+	before time.Duration
+	slept  atomic.Int64
+	timer  *time.Timer
+}
+
+func (c *realClock) Now() (now, slept time.Duration) {
+	slept = time.Duration(c.slept.Load())
+	return time.Since(c.start) + slept, slept
+}
+
+func (c *realClock) Sleep(ctx context.Context, until time.Duration) error {
+	defer c.look()
+	if now, _ := c.Now(); now >= until {
+		return ctx.Err()
+	} else {
+		c.timer.Reset(until - now)
+	}
+	defer c.timer.Stop()
+	select {
+	case <-ctx.Done():
+		return ctx.Err()
+	case <-c.timer.C:
+		return nil
+	}
+}
+
+// look asks how long the machine has slept. The two clocks behind the answer are not read
+// at the same instant, so that less than 0.1 s is no sleep.
+func (c *realClock) look() {
+	s := sleptSinceBoot() - c.before
+	if s-time.Duration(c.slept.Load()) > 100*time.Millisecond {
+		c.slept.Store(int64(s))
+	}
+}
+
+func (c *realClock) Await(done <-chan struct{}, until time.Duration) bool {
+	select {
+	case <-done:
+		return true
+	default:
+	}
+	now, _ := c.Now()
+	c.timer.Reset(until - now)
+	defer c.timer.Stop()
+	select {
+	case <-done:
+		return true
+	case <-c.timer.C:
+	}
+	select {
+	case <-done:
+		return true
+	default:
+		return false
+	}
+}
+
+// Simulated gives a clock for computed or recorded machines: it stands still while the
+// sampler works and runs speed times as fast as real time between ticks; at speed 0 a
+// sleep takes no time at all. A tick that takes too long slows it down; none is skipped.
+func Simulated(speed float64) Clock { return &simulated{speed: speed, wake: time.Now()} }
+
+type simulated struct {
+	speed float64
+	now   atomic.Int64
+	wake  time.Time // the real time that now stands for
+}
+
+// awaitGuard is how long, in real time, a reader of a simulated machine may take.
+const awaitGuard = 5 * time.Second
+
+func (c *simulated) Now() (now, slept time.Duration) { return time.Duration(c.now.Load()), 0 }
+
+func (c *simulated) Sleep(ctx context.Context, until time.Duration) error {
+	step := until - time.Duration(c.now.Load())
+	if step <= 0 {
+		return ctx.Err()
+	}
+	if c.speed > 0 {
+		c.wake = c.wake.Add(time.Duration(float64(step) / c.speed))
+		behind := time.Since(c.wake)
+		if behind > 0 {
+			c.wake = c.wake.Add(behind)
+		} else {
+			select {
+			case <-ctx.Done():
+			case <-time.After(-behind):
+			}
+		}
+	}
+	c.now.Store(int64(until))
+	return ctx.Err()
+}
+
+func (c *simulated) Await(done <-chan struct{}, _ time.Duration) bool {
+	select {
+	case <-done:
+		return true
+	default:
+	}
+	guard := time.NewTimer(awaitGuard)
+	defer guard.Stop()
+	select {
+	case <-done:
+		return true
+	case <-guard.C:
+		return false
+	}
+}
