@@ -20,7 +20,7 @@ const leadIn = 100 * time.Millisecond
 
 // longestPause is how much time between two readings is simulated; in a longer one
 // (the computer slept, nobody asked) the simulated machine stands still.
-const longestPause = 10 * time.Minute
+const longestPause = time.Minute
 
 // Source is the simulated machine. All methods may be called at any time from any
 // goroutine; readers from several calls of Open see the same machine.
