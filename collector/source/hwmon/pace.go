@@ -1,0 +1,68 @@
+package hwmon
+
+import (
+	"strings"
+	"time"
+)
+
+// pace is how often a chip is worth reading, and whether a read may take long.
+type pace struct {
+	driver string        // prefix of the chip's name
+	every  time.Duration // also the native refresh where cached is true
+	cached bool          // the driver or chip renews its values once in every
+	fast   bool          // a read takes microseconds
+}
+
+// paces by driver, from the kernel's sources (drivers/hwmon, drivers/nvme/host/hwmon.c,
+// drivers/platform/x86). The first prefix that fits counts.
+var paces = []pace{
+	{driver: "coretemp", every: time.Second, cached: true, fast: true}, // HZ in coretemp.c
+	{driver: "k10temp", fast: true},                                    // each read asks the chip
+	{driver: "nct6", every: 1500 * time.Millisecond, cached: true},     // HZ + HZ/2 in nct6775-core.c
+	{driver: "it8", every: 1500 * time.Millisecond, cached: true},      // it87.c
+	{driver: "w83", every: 1500 * time.Millisecond, cached: true},      // w83627ehf.c
+	{driver: "lm85", every: time.Second, cached: true},                 // LM85_DATA_INTERVAL in lm85.c
+	{driver: "nvme", every: 10 * time.Second},                          // an admin command a read
+	{driver: "drivetemp", every: time.Minute},                          // may restart a disk's spin-down timer
+	{driver: "dell_smm", every: 5 * time.Second},                       // system management mode, 11 ms a temperature
+	{driver: "thinkpad", every: 2 * time.Second},                       // embedded controller
+	{driver: "asus", every: 2 * time.Second},                           // firmware calls, embedded controller
+	{driver: "hp", every: 2 * time.Second},                             // firmware calls
+	{driver: "applesmc", every: 2 * time.Second},                       // controller polled byte by byte
+	{driver: "acpi", every: 2 * time.Second},                           // firmware methods
+	{driver: "power_meter", every: time.Second, cached: true},          // averaging interval
+	{driver: "amdgpu", every: 500 * time.Millisecond},                  // asks the card's controller
+	{driver: "i915", every: 500 * time.Millisecond},                    // takes a power reference
+	{driver: "xe", every: 500 * time.Millisecond},                      //
+}
+
+// batteryPace spares the firmware behind a battery; ACPI caches its data for 1 s and the
+// packs renew theirs more slowly still (kernel: drivers/acpi/battery.c).
+var batteryPace = pace{every: 5 * time.Second}
+
+// unknownPace is for a driver that nobody looked at: on a goroutine of its own.
+var unknownPace = pace{every: time.Second}
+
+// paceOf chooses by driver name; update_interval, if the chip states one, serves for
+// drivers that are not in the table.
+func paceOf(name, device string, updateInterval time.Duration) pace {
+	for _, p := range paces {
+		if strings.HasPrefix(name, p.driver) {
+			return p
+		}
+	}
+	if strings.Contains(device, "/power_supply/") {
+		return batteryPace
+	}
+	if updateInterval >= 50*time.Millisecond && updateInterval <= time.Minute {
+		return pace{every: updateInterval, cached: true}
+	}
+	return unknownPace
+}
+
+func (p pace) refresh() time.Duration {
+	if p.cached {
+		return p.every
+	}
+	return 0
+}
