@@ -1,0 +1,96 @@
+// The say-line: what has been found, in sentences that can be read from three metres,
+// each with the evidence it rests on.
+
+import { byId, el, put, setText } from "./dom.ts";
+import type { Session } from "./session.ts";
+
+/** Readers of the screen aloud are told a changed sentence at most this often. */
+const ALOUD_MS = 15_000;
+
+export class SayLine {
+  private readonly session: Session;
+  private readonly box = byId("sentences");
+  private readonly evidence = byId("evidence");
+  private readonly aloud = byId("say-aloud");
+  private shown: string[] = [];
+  private pinned = -1;
+  private lastAloud = -ALOUD_MS;
+
+  constructor(session: Session) {
+    this.session = session;
+    session.on("analysis", () => this.show());
+    session.on("layout", () => this.show());
+    session.on("row", () => { if (this.shown.length === 0 || !this.session.analysis.say?.text) this.show(); });
+    document.addEventListener("keydown", (e) => { if (e.key === "Escape") this.reveal(-1, true); });
+  }
+
+  private parts(): { text: string; evidence: string }[] {
+    const { analysis, layout, store } = this.session;
+    const say = analysis.say;
+    if (say?.parts?.length) return say.parts;
+    if (say?.text) return [{ text: say.text, evidence: "" }];
+    if (!layout) return [{ text: "Looking for the program.", evidence: "" }];
+    if (layout.lanes.every((l) => l.channels.length === 0)) {
+      return [
+        { text: "No power, temperature or clock can be read on this machine.", evidence: "" },
+        { text: "Below stands what is missing and what would help.", evidence: "" },
+      ];
+    }
+    return [{ text: store.last ? "Watching. Nothing is found yet." : "Waiting for the first readings.", evidence: "" }];
+  }
+
+  private show(): void {
+    const parts = this.parts();
+    if (parts.length !== this.box.children.length) this.rebuild(parts.length);
+    parts.forEach((part, i) => {
+      const sentence = this.box.children[i]!;
+      if (this.shown[i] !== part.text) put(sentence, ...emphasised(part.text));
+      sentence.toggleAttribute("disabled", !part.evidence);
+    });
+    this.shown = parts.map((p) => p.text);
+    if (this.pinned >= 0) setText(this.evidence, parts[this.pinned]?.evidence ?? "");
+    const now = performance.now();
+    if (now - this.lastAloud >= ALOUD_MS && this.aloud.textContent !== this.shown.join(" ")) {
+      this.lastAloud = now;
+      setText(this.aloud, this.shown.join(" "));
+    }
+  }
+
+  private rebuild(count: number): void {
+    this.shown = [];
+    this.reveal(-1, true);
+    put(this.box, ...Array.from({ length: count }, (_, i) => this.sentence(i)));
+  }
+
+  private sentence(i: number): HTMLElement {
+    const button = el("button", { class: "sentence", type: "button", "aria-expanded": "false", "aria-controls": "evidence" });
+    button.addEventListener("pointerenter", () => this.reveal(i, false));
+    button.addEventListener("pointerleave", () => { if (this.pinned < 0) this.reveal(-1, false); });
+    button.addEventListener("focus", () => this.reveal(i, false));
+    button.addEventListener("blur", () => this.reveal(-1, true));
+    button.addEventListener("click", () => this.reveal(this.pinned === i ? -1 : i, true));
+    return button;
+  }
+
+  private reveal(i: number, pin: boolean): void {
+    if (pin) this.pinned = i;
+    const evidence = i >= 0 ? (this.parts()[i]?.evidence ?? "") : "";
+    setText(this.evidence, evidence);
+    this.evidence.hidden = !evidence;
+    [...this.box.children].forEach((s, k) => s.setAttribute("aria-expanded", String(k === i && evidence !== "")));
+  }
+}
+
+// Numbers with their unit stand out a little; the words around them carry the sense.
+const QUANTITY = /[\u2212-]?\d[\d\u202f\u2009.,:]*(?:[\u202f\u00a0\u2009 ](?:°C|K\/W|K|W|MHz|GHz|%|min|s|h|rpm)(?![A-Za-z]))?/g;
+
+function emphasised(text: string): (string | HTMLElement)[] {
+  const out: (string | HTMLElement)[] = [];
+  let at = 0;
+  for (const hit of text.matchAll(QUANTITY)) {
+    out.push(text.slice(at, hit.index), el("b", {}, hit[0].replace(/ (?=\S+$)/, "\u202f")));
+    at = hit.index + hit[0].length;
+  }
+  out.push(text.slice(at));
+  return out;
+}

@@ -1,0 +1,72 @@
+// The temperature stair: the kelvin lost on the way of the heat, from the die to the
+// reference, each step labelled in K/W. It stands only where both parts are known.
+
+import { byId, el, put } from "./dom.ts";
+import { amount } from "./numbers.ts";
+import type { Session } from "./session.ts";
+
+const NS = "http://www.w3.org/2000/svg";
+const W = 320, H = 168;
+
+export class Stair {
+  private readonly session: Session;
+  private shown = "";
+
+  constructor(session: Session) {
+    this.session = session;
+    session.on("analysis", () => this.show());
+  }
+
+  private show(): void {
+    const path = this.session.result.thermal_path;
+    const near = path?.near_k_per_w ?? null;
+    const far = path?.far_k_per_w ?? null;
+    const power = this.session.result.steady?.power_w ?? this.session.result.power_step?.long_w ?? null;
+    const known = path && near !== null && far !== null && power !== null && power > 0;
+    byId("stair-block").hidden = !known;
+    if (!known) return;
+    const key = [near, far, power, path.reference_c].map((v) => v?.toFixed(2)).join();
+    if (key === this.shown) return;
+    this.shown = key;
+    put(byId("stair"), this.drawing(near, far, power, path.reference_c ?? 0), el("figcaption", {}, this.sentence(near, far, power, path.reference_source)));
+  }
+
+  private sentence(near: number, far: number, power: number, reference: string): string {
+    const share = Math.round((100 * near) / (near + far));
+    return `At ${amount(power, "W")}, ${amount(near * power, "K", 0)} are lost near the die (${share}\u202f% of the way) and ${amount(far * power, "K", 0)} from there to ${reference || "the reference"}.`;
+  }
+
+  private drawing(near: number, far: number, power: number, reference: number): SVGElement {
+    const heights = [near * power, far * power];
+    const total = heights[0]! + heights[1]!;
+    const scale = (H - 44) / total;
+    const svg = shape("svg", { viewBox: `0 0 ${W} ${H}`, role: "img", "aria-label": "Temperature stair from the die down to the reference" });
+    const names = ["near: die, paste, mounting", "far: block, fins, air"];
+    const values = [near, far];
+    let y = 18;
+    heights.forEach((kelvin, i) => {
+      const height = kelvin * scale;
+      const x = 12 + i * 104;
+      svg.append(shape("rect", { x, y, width: 104, height, class: i ? "step-far" : "step-near" }));
+      svg.append(words(x + 112, y + Math.min(height / 2 + 4, height - 2), `${amount(kelvin, "K", 0)}  ·  ${amount(values[i]!, "K/W")}`, "step-value"));
+      svg.append(words(x + 112, y + Math.min(height / 2 + 19, height + 13), names[i]!, "step-name"));
+      y += height;
+    });
+    svg.append(shape("path", { d: `M12 18 H116 V${18 + heights[0]! * scale} H220 V${y} H${W - 4}`, class: "step-edge" }));
+    svg.append(words(12, 12, `die ${amount(reference + total, "°C", 0)}`, "step-end"));
+    svg.append(words(W - 4, y + 16, `reference ${amount(reference, "°C")}`, "step-end end"));
+    return svg;
+  }
+}
+
+function shape(name: string, attributes: Record<string, string | number>): SVGElement {
+  const made = document.createElementNS(NS, name);
+  for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, String(value));
+  return made;
+}
+
+function words(x: number, y: number, text: string, look: string): SVGElement {
+  const made = shape("text", { x, y, class: look });
+  made.textContent = text;
+  return made;
+}

@@ -1,0 +1,2 @@
+// Styles are bundled by name; they export nothing.
+declare module "*.css";
