@@ -23,7 +23,7 @@ const (
 type Event struct {
 	Kind  EventKind `json:"kind"`
 	Mark  *Mark     `json:"mark,omitempty"`
-	Setup []Setting `json:"setup,omitempty"`
+	Setup []Setting `json:"setup,omitzero"`
 	Why   string    `json:"why,omitempty"`
 }
 

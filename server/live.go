@@ -1,0 +1,110 @@
+package server
+
+import (
+	"context"
+	"time"
+
+	"soakline/analysis"
+	"soakline/analysis/say"
+	"soakline/collector/ring"
+	"soakline/server/wire"
+)
+
+// answerEvery is how often the analysis is asked, and how old an answer may be.
+const answerEvery = time.Second
+
+// live runs the analysis of the session. It reads the rows from the ring by itself, on
+// its own goroutine, so that the rows of the stream never wait for it. Nobody looking,
+// it only keeps up.
+type live struct {
+	*Server
+	ask chan chan []byte
+
+	// of the goroutine of run
+	online  *analysis.Online
+	block   ring.Block
+	pad     padding
+	after   uint64
+	version int
+	limit   float64
+	body    []byte // the newest answer
+	bodyOf  uint64 // the row up to which it goes
+	bodyAt  time.Time
+}
+
+func newLive(s *Server) *live { return &live{Server: s, ask: make(chan chan []byte)} }
+
+// run keeps up with the session until ctx ends.
+func (l *live) run(ctx context.Context) {
+	tick := time.NewTicker(answerEvery)
+	defer tick.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-tick.C:
+			changed := l.keepUp(ctx)
+			if (changed || l.bodyOf != l.after) && l.hub.Viewers() > 0 {
+				l.answer()
+			}
+		case reply := <-l.ask:
+			if l.keepUp(ctx) || l.body == nil || time.Since(l.bodyAt) >= answerEvery {
+				l.answer()
+			}
+			reply <- l.body
+		}
+	}
+}
+
+// current is the newest answer as JSON, at most answerEvery old. It is nil where ctx
+// ended first or the answer could not be written.
+func (l *live) current(ctx context.Context) []byte {
+	reply := make(chan []byte, 1)
+	select {
+	case l.ask <- reply:
+		select {
+		case body := <-reply:
+			return body
+		case <-ctx.Done():
+		}
+	case <-ctx.Done():
+	}
+	return nil
+}
+
+// keepUp pushes the rows that came. A new channel or another limit begins anew from
+// the oldest row held; then changed is true.
+func (l *live) keepUp(ctx context.Context) (changed bool) {
+	chs, version := l.config.Session.Channels()
+	if limit := l.Server.limit(); l.online == nil || version != l.version || limit != l.limit {
+		l.online = analysis.NewOnline(chs, analysis.Options{LimitC: limit, Earlier: l.config.Earlier})
+		l.after, l.version, l.limit, changed = 0, version, limit, true
+	}
+	for ctx.Err() == nil {
+		n, _ := l.config.Session.Ring().Rows(l.after, 600, &l.block)
+		if n == 0 || l.block.Channels > len(chs) { // a channel came meanwhile: next time
+			return changed
+		}
+		for i := range n {
+			r := l.pad.row(l.block.Row(i), len(chs))
+			l.online.Push(r.At, r.Values, r.States)
+			l.after = r.Seq
+		}
+	}
+	return changed
+}
+
+// answer asks the analysis and tells the viewers.
+func (l *live) answer() {
+	result := l.online.Result()
+	self := l.config.Self()
+	self.Viewers = l.hub.Viewers()
+	msg, err := wire.AppendEvent(nil, uint32(l.version), l.after,
+		wire.Analysis{Kind: wire.EventAnalysis, Say: say.Of(result), Result: result, Self: self})
+	if err != nil {
+		l.config.Log.Warn("analysis not sent", "err", err)
+		return
+	}
+	l.body, l.bodyOf, l.bodyAt = msg[wire.HeaderSize:], l.after, time.Now()
+	l.hub.State(msg)
+}
