@@ -23,16 +23,28 @@ func (r *Ring) Buckets(from, to float64, max int) Buckets {
 	if from = math.Max(from, oldest); !ok || max < 1 || !(from <= to) {
 		return Buckets{Channels: r.Channels()}
 	}
-	t := r.covering(from)
+	for i, t := range r.tiers {
+		width := t.widthFor(from, to, max)
+		first := grid(from, width)
+		if i < len(r.tiers)-1 && !t.covers(float64(first)*width) {
+			continue
+		}
+		f := folder{first: first, width: width, n: int(grid(to, width)-first) + 1, channels: r.Channels()}
+		f.cells = make([]cell, f.n*f.channels)
+		r.fold(t, &f)
+		return f.buckets()
+	}
+	return Buckets{Channels: r.Channels()}
+}
+
+// widthFor is the narrowest width of 1, 2, 5, 10, 20 ... buckets of t with which from..to
+// falls into max of them.
+func (t *tier) widthFor(from, to float64, max int) float64 {
 	width := t.width
 	for k := 0; grid(to, width)-grid(from, width)+1 > int64(max); k++ {
 		width = t.width * [...]float64{2, 5, 10}[k%3] * math.Pow(10, float64(k/3))
 	}
-	first := grid(from, width)
-	f := folder{first: first, width: width, n: int(grid(to, width)-first) + 1, channels: r.Channels()}
-	f.cells = make([]cell, f.n*f.channels)
-	r.fold(t, &f)
-	return f.buckets()
+	return width
 }
 
 // oldest is the earliest time of which anything is held.
@@ -66,17 +78,13 @@ func (t *tier) oldest() (index int64, ok bool) {
 	}
 }
 
-// covering is the finest tier that has lost nothing from time from on.
-func (r *Ring) covering(from float64) *tier {
-	for _, t := range r.tiers {
-		if t.table.first() <= 1 {
-			return t
-		}
-		if b, ok := t.oldest(); ok && b <= grid(from, t.width) {
-			return t
-		}
+// covers says whether t has lost nothing from time from on.
+func (t *tier) covers(from float64) bool {
+	if t.table.first() <= 1 {
+		return true
 	}
-	return r.tiers[len(r.tiers)-1]
+	b, ok := t.oldest()
+	return ok && b <= grid(from, t.width)
 }
 
 // fold gathers the closed buckets of t, then the rows that are newer than those.
@@ -91,9 +99,8 @@ func (r *Ring) fold(t *tier, f *folder) {
 		}
 		n := min(end-c.base, uint64(t.table.rows))
 		f.closed(t, c, int(seq-c.base-1), int(n))
-		last = c.heads[n-1].last
+		last, seq = c.heads[n-1].last, c.base+n+1
 		c.unpin()
-		seq = c.base + n + 1
 	}
 	var b Block
 	for newest := r.Last(); last < newest; last = b.First + uint64(b.N) - 1 {

@@ -12,7 +12,7 @@ import (
 type Config struct {
 	Period  time.Duration // of the rows, 100 ms
 	RawSpan time.Duration // every row is kept for at least so long, 1 h
-	Tiers   []Tier        // from fine to coarse, 1 s for 2 h and 10 s for 24 h
+	Tiers   []Tier        // from fine to coarse, 1 s for 2 h and 10 s for 24 h; none wider than RawSpan
 }
 
 // Tier keeps buckets of Width for Span.
@@ -69,10 +69,10 @@ func New(cfg Config, channels int) *Ring {
 }
 
 // Append takes the next row and numbers it Last()+1, whatever its Seq says; values and
-// states that it lacks are "no data", surplus ones are ignored. A row whose time is not
-// finite or lies before the newest one is refused: false, and nothing has changed.
+// states that it lacks are "no data", surplus ones are ignored. A row whose time is negative,
+// not finite or before the newest one is refused: false, and nothing has changed.
 func (r *Ring) Append(row telemetry.Row) bool {
-	if math.IsNaN(row.At) || math.IsInf(row.At, 0) || r.raw.last.Load() > 0 && row.At < r.Now() {
+	if !(row.At >= r.Now()) || math.IsInf(row.At, 1) {
 		r.refused.Add(1)
 		return false
 	}
