@@ -14,8 +14,9 @@ type Setup struct {
 // defaultSetups are the three of the demonstration. The capacities follow from plain
 // parts (heat capacity of silicon 1.66, copper 3.45, aluminium 2.44 J/(K cm3)): a die of
 // 0.15 cm3 with its package, a copper slug of 1.7 cm3, a copper block of 12 cm3, fins of
-// 33 cm3, a plate of 82 cm3. A plate of 1.5 mm then has about 0.055 m2 a side, and
-// 1.2 W/K over both sides is 11 W/(m2 K): free convection and radiation from a dark surface.
+// 33 cm3, a plate of 82 cm3. A plate of 1.5 mm then has 0.055 m2 a side; free convection
+// from both sides, 0.2 m high, gives 0.50 W/K at a rise of 25 K and radiation from a dark
+// surface 0.65 W/K (TestPlateConductance works both out from published formulas).
 func defaultSetups() []Setup {
 	fanCooler := Cooling{
 		ContactR: 0.25, SpreadR: 0.12, BlockR: 0.18,
@@ -26,7 +27,7 @@ func defaultSetups() []Setup {
 	plate := Cooling{
 		ContactR: 0.22, SpreadR: 0.12, BlockR: 0.16,
 		DieC: 0.3, SpreaderC: 6, BlockC: 40, FarC: 200,
-		Far:        FarSide{Steady: 0.5, Free: 0.68},
+		Far:        FarSide{Steady: 0.65, Free: 0.50},
 		CoreSpread: [Cores]float64{0, 0.04, 0.08, 0.03},
 	}
 	badPlate := plate
