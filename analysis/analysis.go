@@ -1,6 +1,11 @@
 package analysis
 
-import "soakline/collector/telemetry"
+import (
+	"math"
+
+	"soakline/analysis/series"
+	"soakline/collector/telemetry"
+)
 
 // Options steers an analysis. The zero Options is usable.
 type Options struct {
@@ -12,6 +17,11 @@ type Options struct {
 	// Earlier are results of earlier traces of the same machine, prior knowledge of its
 	// thermal path.
 	Earlier []Result
+	// IgnoreReasons infers the limiter even where the hardware reports its reasons, so
+	// that the two can be compared.
+	IgnoreReasons bool
+	// Thresholds replaces the defaults; nil takes DefaultThresholds.
+	Thresholds *Thresholds
 }
 
 // Analyze runs a whole trace through Online.
@@ -36,16 +46,32 @@ func Analyze(tr *telemetry.Trace, o Options) Result {
 type Online struct {
 	channels []telemetry.Channel
 	options  Options
+	th       Thresholds
+	store    *series.Store
+	bits     []telemetry.ReasonBit
 }
 
 // NewOnline starts an estimator for rows of these channels.
 func NewOnline(chs []telemetry.Channel, o Options) *Online {
-	return &Online{channels: chs, options: o}
+	on := &Online{channels: chs, options: o, th: DefaultThresholds(), store: series.NewStore(chs)}
+	if o.Thresholds != nil {
+		on.th = *o.Thresholds
+	}
+	if i := telemetry.IndexOf(chs, telemetry.RoleReasons); i >= 0 {
+		on.bits = chs[i].Bits
+	}
+	return on
 }
 
 // Push takes the next row: t in seconds from the first sample, one value and state a
-// channel. Time must not run backwards.
-func (o *Online) Push(t float64, values []float64, states []telemetry.State) {}
+// channel. Time must not run backwards; a row that repeats an instant, or goes back, is
+// left out.
+func (o *Online) Push(t float64, values []float64, states []telemetry.State) {
+	if !math.IsNaN(t) && !math.IsInf(t, 0) {
+		o.store.Push(t, values, states)
+	}
+}
 
-// Result says what is known up to the last row. It does not disturb the estimator.
-func (o *Online) Result() Result { return Result{Schema: Schema} }
+// Result says what is known up to the last row. It does not disturb the estimator, and
+// depends on the rows alone, not on when it was asked for before.
+func (o *Online) Result() Result { return newAnswer(o).result() }

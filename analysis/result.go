@@ -44,6 +44,7 @@ type Result struct {
 	Load        []Span        `json:"load"`
 	Limiter     []LimiterSpan `json:"limiter"`
 	PowerStep   PowerStep     `json:"power_step"`
+	PowerLimit  PowerLimit    `json:"power_limit"`
 	ThermalHits []ThermalHit  `json:"thermal_hits"`
 	Steady      Steady        `json:"steady"`
 	ThermalPath ThermalPath   `json:"thermal_path"`
@@ -111,6 +112,17 @@ type PowerStep struct {
 	// Further steps of the same trace, by time.
 	TimesS []Number `json:"times_s"`
 	Why    string   `json:"why"` // why none was found or a number is missing; "" otherwise
+}
+
+// PowerLimit is the long-term power limit as the trace shows it, with or without a burst
+// before it.
+type PowerLimit struct {
+	LongW       Number `json:"long_w"`
+	LongLowW    Number `json:"long_low_w"`
+	LongHighW   Number `json:"long_high_w"`
+	StatedLongW Number `json:"stated_long_w"`
+	Basis       string `json:"basis"` // how it was recognised
+	Why         string `json:"why"`   // why it is not known; "" otherwise
 }
 
 // ThermalHit is one stay at the thermal limit.

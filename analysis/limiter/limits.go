@@ -1,0 +1,147 @@
+// Package limiter says, for every instant, what held the chip back: from the
+// hardware's own reasons where it gives them, else inferred from power, clock and
+// temperature and the limits that the trace itself shows.
+//
+// It takes loads, levels and falls as given and knows nothing of thermal paths.
+package limiter
+
+import (
+	"math"
+
+	"soakline/analysis/load"
+	"soakline/analysis/series"
+	"soakline/analysis/step"
+)
+
+// Thresholds of the limiter. Shares are relative.
+type Thresholds struct {
+	LongShare    float64 // sd allowed for power at the long-term limit, 1 s mean
+	ShortShare   float64 // the same at the short-term limit
+	ClockShare   float64 // sd allowed for the clock at its ceiling
+	ThermalK     float64 // sd allowed for the die at its limit; half a code of a whole-degree sensor and some
+	Unexplained  float64 // log likelihood of "something else", the floor that every explanation must beat
+	Silent       float64 // log likelihood of the clock ceiling where no clock was recorded
+	Stay         float64 // s, mean stay of a limiter, the prior of the hidden Markov chain
+	Temper       float64 // share of each sample's evidence that is new: neighbours are correlated
+	Shortest     float64 // s, shortest inferred span
+	PauseS       float64 // s, shortest pause inside a load that is named idle
+	Dither       float64 // share by which a regulated clock moves
+	FlatPower    float64 // share by which regulated power may scatter, 1 s means
+	BelowCeiling float64 // share by which a clock must lie below its ceiling to show that something holds it
+	PinnedS      float64 // s, shortest stay at the highest temperature that teaches a thermal limit
+	HotFrom      float64 // degC, no thermal limit is learned below this: common practice, no source
+}
+
+// Defaults are the thresholds in use.
+func Defaults() Thresholds {
+	return Thresholds{LongShare: 0.015, ShortShare: 0.015, ClockShare: 0.004, ThermalK: 0.8, Unexplained: -7, Silent: -5,
+		Stay: 5, Temper: 0.4, Shortest: 0.5, PauseS: 1, Dither: 0.003, FlatPower: 0.01, BelowCeiling: 0.02, PinnedS: 5, HotFrom: 75}
+}
+
+// Limits are what the chip was held to.
+type Limits struct {
+	Long       float64 // W, the long-term power limit as the trace shows it; NaN unknown
+	ULong      float64 // W, its standard uncertainty
+	LongBasis  string  // how it was recognised
+	Short      float64 // W, the short-term limit, or the burst's power where it is none
+	UShort     float64 // W
+	ShortBinds *bool   // whether Short is a limit; nil unknown
+	Thermal    float64 // degC
+	Learned    bool    // Thermal was learned from the trace, not stated
+	Ceiling    float64 // MHz, the highest clock under load
+}
+
+// Stated is what the hardware says of its limits, NaN where it does not.
+type Stated struct{ Long, Short, Window, Thermal float64 }
+
+// ReadStated takes the last stated values.
+func ReadStated(s []series.Sample) Stated {
+	n := math.NaN()
+	st := Stated{n, n, n, n}
+	take := func(to *float64, v float64) {
+		if series.Known(v) && !series.Known(*to) {
+			*to = v
+		}
+	}
+	for i := len(s) - 1; i >= 0; i-- {
+		take(&st.Long, s[i].LongLimit)
+		take(&st.Short, s[i].ShortLimit)
+		take(&st.Window, s[i].Window)
+		take(&st.Thermal, s[i].ThermalLimit)
+		if series.Known(st.Long) && series.Known(st.Short) && series.Known(st.Window) && series.Known(st.Thermal) || len(s)-i > 100 {
+			break
+		}
+	}
+	return st
+}
+
+// Infer works the limits out from levels and falls.
+func Infer(s []series.Sample, spans []load.Span, f step.Found, st Stated, sth step.Thresholds, th Thresholds) Limits {
+	l := Limits{Long: math.NaN(), ULong: math.NaN(), Short: math.NaN(), UShort: math.NaN(), Thermal: st.Thermal, Ceiling: Ceiling(s, spans)}
+	if !series.Known(l.Thermal) {
+		l.Thermal = LearnThermal(s, spans, th)
+		l.Learned = series.Known(l.Thermal)
+	}
+	level, basis := longLevel(f, l, st, sth, th)
+	if !series.Known(level) {
+		return l
+	}
+	l.Long, l.ULong = poolLevels(f.Levels, level, sth)
+	l.LongBasis = basis
+	inferShort(s, f, &l, st, sth, th)
+	return l
+}
+
+// longLevel picks the level that is the long-term limit, and says why.
+func longLevel(f step.Found, l Limits, st Stated, sth step.Thresholds, th Thresholds) (float64, string) {
+	for i := range f.Falls {
+		if !f.Falls[i].Thermal {
+			return f.Levels[f.Falls[i].Level].Power, "the level to which power fell after a burst"
+		}
+	}
+	best, length, basis := math.NaN(), 0.0, ""
+	for i := range f.Levels {
+		v := &f.Levels[i]
+		d := v.To - v.From
+		if d < sth.Settled || d <= length || v.Scatter > sth.Pinned || v.DieMax >= l.Thermal-sth.HotK {
+			continue
+		}
+		switch {
+		case series.Known(st.Long) && math.Abs(v.Power-st.Long) < sth.SameW*st.Long:
+			best, length, basis = v.Power, d, "the level that matches the limit stated by the hardware"
+		case v.Scatter <= th.FlatPower && v.ClockSD >= th.Dither && v.ClockSD > v.Scatter:
+			best, length, basis = v.Power, d, "power held flat while the clock moved to keep it there"
+		}
+	}
+	return best, basis
+}
+
+// poolLevels is the mean over all held levels that are the same limit, weighted by time.
+func poolLevels(levels []step.Level, at float64, sth step.Thresholds) (mean, u float64) {
+	var sum, weight, v float64
+	for i := range levels {
+		l := &levels[i]
+		d := l.To - l.From
+		if d < sth.Settled || l.Scatter > sth.Pinned || math.Abs(l.Power-at) > sth.SameW*at {
+			continue
+		}
+		sum += d * l.Power
+		weight += d
+		v += d * d * l.Se * l.Se
+	}
+	return sum / weight, math.Sqrt(v) / weight
+}
+
+// Ceiling is the clock that is exceeded for a fiftieth of the load only, from means
+// over 1 s: the highest clock but for glitches. NaN without a clock or a load.
+func Ceiling(s []series.Sample, spans []load.Span) float64 {
+	var c []float64
+	for _, sp := range spans {
+		for _, b := range series.Blocks(s, sp.First, sp.Last, 1) {
+			if series.Known(b.Clock) {
+				c = append(c, b.Clock)
+			}
+		}
+	}
+	return upper(c, 0.98)
+}

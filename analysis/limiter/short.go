@@ -1,0 +1,109 @@
+package limiter
+
+import (
+	"math"
+	"slices"
+
+	"soakline/analysis/series"
+	"soakline/analysis/step"
+)
+
+// inferShort reads the burst's power before the first fall that was no heat's doing and
+// decides whether it was a limit.
+func inferShort(s []series.Sample, f step.Found, l *Limits, st Stated, sth step.Thresholds, th Thresholds) {
+	best, length := -1, 0.0
+	for i := range f.Falls {
+		if d := f.Falls[i].At - f.Falls[i].BurstFrom; !f.Falls[i].Thermal && d > length {
+			best, length = i, d
+		}
+	}
+	if best < 0 {
+		return
+	}
+	fall := f.Falls[best]
+	settle := math.Min(0.3, length/4)
+	burst := series.Within(s, fall.BurstFrom+settle, fall.At)
+	if len(burst) == 0 {
+		l.Short, l.UShort = fall.Before, 0.01*fall.Before
+		return
+	}
+	p := powers(burst)
+	if len(p) == 0 {
+		return
+	}
+	top := upper(p, 0.9)
+	_, spread := series.Deviation(burst, series.PowerOf)
+	constant := spread < 0.03*top
+	var sum, n float64
+	for _, v := range p {
+		if constant || v >= 0.97*top {
+			sum += v
+			n++
+		}
+	}
+	l.Short = sum / n
+	l.UShort = math.Max(spreadOf(p, l.Short, constant, top)/math.Sqrt(math.Max(n/4, 1)), 0.001*l.Short)
+	clipped := !constant && n >= 0.2*float64(len(p))
+	l.ShortBinds = binds(burst, l, st, sth, th, clipped)
+}
+
+// spreadOf is the sd of the powers that count as the burst's level.
+func spreadOf(p []float64, mean float64, constant bool, top float64) float64 {
+	v, n := 0.0, 0.0
+	for _, x := range p {
+		if constant || x >= 0.97*top {
+			v += (x - mean) * (x - mean)
+			n++
+		}
+	}
+	if n < 2 {
+		return 0.01 * mean
+	}
+	return math.Sqrt(v / (n - 1))
+}
+
+// binds decides whether the burst's power was the short-term limit: the hardware's own
+// word first, then the clock (at its ceiling and flat: the ceiling held the burst), then
+// a demand that varies yet is clipped at one power. Nil where nothing can tell.
+func binds(burst []series.Sample, l *Limits, st Stated, sth step.Thresholds, th Thresholds, clipped bool) *bool {
+	yes, no := true, false
+	if series.Known(st.Short) {
+		switch {
+		case math.Abs(l.Short-st.Short) <= sth.SameW*st.Short:
+			return &yes
+		case l.Short < st.Short:
+			return &no
+		}
+	}
+	c, sd := series.Deviation(burst, series.ClockOf)
+	if series.Known(c) && series.Known(l.Ceiling) {
+		if c >= (1-th.ClockShare)*l.Ceiling && sd <= th.ClockShare*c {
+			return &no
+		}
+		return &yes
+	}
+	if clipped {
+		return &yes
+	}
+	return nil
+}
+
+func powers(s []series.Sample) []float64 {
+	var p []float64
+	for i := range s {
+		if series.Known(s[i].Power) {
+			p = append(p, s[i].Power)
+		}
+	}
+	return p
+}
+
+// upper is the quantile q of v, NaN of none. It sorts a copy.
+func upper(v []float64, q float64) float64 {
+	if len(v) == 0 {
+		return math.NaN()
+	}
+	c := slices.Clone(v)
+	slices.Sort(c)
+	return c[min(int(q*float64(len(c))), len(c)-1)]
+}

@@ -1,0 +1,305 @@
+package path
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+
+	"soakline/analysis/series"
+)
+
+// Stages is how many first-order stages are fitted: four are what data at 10 Hz over
+// some minutes can carry (checked on machines with five and more).
+const Stages = 4
+
+// Thresholds of the fit, with the priors that carry what the data cannot yet say.
+type Thresholds struct {
+	Rows     float64         // how many rows a long trace is reduced to, about
+	Fine     float64         // s, shortest stretch of a row, right after an edge of power
+	Edge     float64         // share by which power must move to be an edge
+	LnTau    [Stages]float64 // prior means of ln(tau/s)
+	LnTauSD  [Stages]float64
+	Share    [Stages]float64 // prior shares of the total resistance
+	ShareSD  float64         // sd of ln R about its share
+	OffsetK  float64         // K, sd of the offset between reference and die sensors: sensor classes of 0.5 to 1 K
+	StartK   float64         // K, sd of what the unknown past still adds at the first sample
+	NoiseK   float64         // K, least noise of a row: half a code of a whole-degree sensor, dithered by the ramp
+	Inflate  float64         // intervals from curvature are too narrow by this factor
+	Earlier  float64         // sd of ln R and ln tau where an earlier trace of the machine is known
+	Draws    int             // posterior draws for intervals
+	NearTauS float64         // s, stages faster than this are the near part
+	MinRiseK float64         // K, least rise that says anything of the path
+}
+
+// Defaults are the thresholds in use.
+func Defaults() Thresholds {
+	return Thresholds{Rows: 420, Fine: 0.2, Edge: 0.15,
+		LnTau: [Stages]float64{math.Log(0.4), math.Log(4), math.Log(30), math.Log(200)}, LnTauSD: [Stages]float64{0.8, 0.8, 0.7, 0.7},
+		Share: [Stages]float64{0.25, 0.2, 0.2, 0.35}, ShareSD: 0.9, OffsetK: 0.7, StartK: 6, NoiseK: 0.3, Inflate: 1.4,
+		Earlier: 0.06, Draws: 200, NearTauS: 8, MinRiseK: 3}
+}
+
+// Prior is the path that an earlier trace of the same machine showed.
+type Prior struct{ R, Tau []float64 }
+
+// Fit is a posterior over paths: the most likely one and draws about it.
+type Fit struct {
+	R, Tau   [Stages]float64
+	Offset   float64 // K (reference measured) or degC at no power (not measured)
+	Measured bool    // the reference is a measured temperature
+	Noise    float64 // K, sd of the residuals
+	Inertia  float64 // integrated autocorrelation of the residuals, in rows
+	Draws    []Draw
+	Rows     int
+	Now      Now
+}
+
+// Draw is one path of the posterior.
+type Draw struct {
+	R, Tau [Stages]float64
+	Offset float64
+}
+
+// Total is the whole resistance of a path, K/W.
+func Total(r [Stages]float64) float64 { return r[0] + r[1] + r[2] + r[3] }
+
+// Near is the resistance that answers first, K/W: the stages faster than NearTauS.
+func Near(d *Draw, th Thresholds) float64 {
+	sum := 0.0
+	for k := range d.R {
+		if d.Tau[k] < th.NearTauS {
+			sum += d.R[k]
+		}
+	}
+	return sum
+}
+
+// nuisance is how many exponentials stand for the unknown past: at the time constants
+// of the two slowest stages.
+const nuisance = 2
+
+const params = 2*Stages + 1 + nuisance
+
+// problem is a maximum-a-posteriori fit in ln R, ln tau, offset and past.
+type problem struct {
+	rows  []row
+	mean  [params]float64
+	sd    [params]float64
+	noise float64 // K, sd of one row, autocorrelation included
+}
+
+// Run fits the samples. ok is false, with the reason, where nothing can be said.
+func Run(s []series.Sample, prior *Prior, lag float64, th Thresholds) (f Fit, why string) {
+	measured := hasAmbient(s)
+	data, now := rows(s, th, measured, lag)
+	if len(data) < 12 {
+		return f, "too few temperatures with power beside them"
+	}
+	rise, power, first := excitation(data)
+	if rise < th.MinRiseK || power <= 0 {
+		return f, "the die has not warmed by a load yet"
+	}
+	p := problem{rows: data, noise: 2 * th.NoiseK}
+	p.setPrior(prior, rise/power, first, measured, th)
+	theta := p.mean
+	h := p.solve(&theta, 8)
+	for range 2 {
+		sd, inertia := p.residuals(&theta)
+		f.Noise, f.Inertia = sd, inertia
+		p.noise = math.Max(sd, th.NoiseK) * math.Sqrt(inertia)
+		h = p.solve(&theta, 8)
+	}
+	f.Measured, f.Rows, f.Now = measured, len(data), now
+	f.R, f.Tau, f.Offset = unpack(&theta)
+	f.Draws = p.draw(&theta, h, th)
+	return f, ""
+}
+
+func hasAmbient(s []series.Sample) bool {
+	n := 0
+	for i := range s {
+		if series.Known(s[i].Ambient) {
+			n++
+		}
+	}
+	return 2*n > len(s)
+}
+
+// excitation is the greatest rise of the rows above their first, the greatest rise of
+// power, and the first row.
+func excitation(d []row) (rise, power float64, first *row) {
+	first = &d[0]
+	for i := range d {
+		rise = math.Max(rise, math.Abs(d[i].y-first.y))
+		power = math.Max(power, math.Abs(d[i].x[20]-first.x[20])) // the bank at about 3 s
+	}
+	return rise, power, first
+}
+
+func (p *problem) setPrior(prior *Prior, total float64, first *row, measured bool, th Thresholds) {
+	total *= 1.1
+	for k := range Stages {
+		p.mean[k], p.sd[k] = math.Log(total*th.Share[k]), th.ShareSD
+		p.mean[Stages+k], p.sd[Stages+k] = th.LnTau[k], th.LnTauSD[k]
+	}
+	if prior != nil && len(prior.R) == Stages {
+		total = 0
+		for k := range Stages {
+			p.mean[k], p.sd[k] = math.Log(math.Max(prior.R[k], 1e-6)), th.Earlier*2
+			p.mean[Stages+k], p.sd[Stages+k] = math.Log(prior.Tau[k]), th.Earlier*2
+			total += prior.R[k]
+		}
+		p.sd[Stages-1] = th.Earlier
+	}
+	c := 2 * Stages
+	p.mean[c], p.sd[c] = 0, th.OffsetK
+	if !measured {
+		idle := total * first.x[gridNodes-1]
+		p.mean[c], p.sd[c] = first.y-idle, math.Max(3, 0.4*idle)
+	}
+	for k := range nuisance {
+		p.mean[c+1+k], p.sd[c+1+k] = 0, th.StartK
+	}
+}
+
+func unpack(theta *[params]float64) (r, tau [Stages]float64, offset float64) {
+	for k := range Stages {
+		r[k], tau[k] = math.Exp(theta[k]), math.Exp(theta[Stages+k])
+	}
+	return r, tau, theta[2*Stages]
+}
+
+// column reads the bank's response at any time constant, and its slope in ln tau, by a
+// parabola through the nearest grid nodes.
+func (r *row) column(lnTau float64) (x, slope float64) {
+	g := math.Min(math.Max(gridIndex(lnTau), 0), gridNodes-1)
+	k := min(max(int(math.Round(g)), 1), gridNodes-2)
+	d := g - float64(k)
+	a, b := (r.x[k+1]-r.x[k-1])/2, r.x[k+1]-2*r.x[k]+r.x[k-1]
+	return r.x[k] + d*a + d*d*b/2, (a + d*b) * (gridNodes - 1) / math.Log(gridHigh/gridLow)
+}
+
+// model gives the modelled value of a row and its gradient.
+func (p *problem) model(r *row, theta *[params]float64, grad *[params]float64) float64 {
+	y := theta[2*Stages]
+	grad[2*Stages] = 1
+	for k := range Stages {
+		x, slope := r.column(theta[Stages+k])
+		res := math.Exp(theta[k])
+		y += res * x
+		grad[k], grad[Stages+k] = res*x, res*slope
+	}
+	for k := range nuisance {
+		e := math.Exp(-r.since / math.Exp(theta[2*Stages-nuisance+k]))
+		y += theta[2*Stages+1+k] * e
+		grad[2*Stages+1+k] = e
+	}
+	return y
+}
+
+// cost is the sum of squares, data and prior.
+func (p *problem) cost(theta *[params]float64) float64 {
+	var grad [params]float64
+	sum := 0.0
+	for i := range p.rows {
+		e := (p.rows[i].y - p.model(&p.rows[i], theta, &grad)) / p.noise
+		sum += e * e
+	}
+	for k := range theta {
+		e := (theta[k] - p.mean[k]) / p.sd[k]
+		sum += e * e
+	}
+	return sum
+}
+
+// solve runs the Levenberg-Marquardt method and returns the last Hessian.
+func (p *problem) solve(theta *[params]float64, steps int) *mat.SymDense {
+	damp, now := 1e-2, p.cost(theta)
+	var h *mat.SymDense
+	for range steps {
+		var g *mat.VecDense
+		h, g = p.normal(theta)
+		moved := false
+		for range 6 {
+			try, ok := p.step(theta, h, g, damp)
+			if c := p.cost(&try); ok && c < now {
+				moved = now-c > 1e-6*now
+				*theta, now, damp = try, c, damp/4
+				break
+			}
+			damp *= 6
+		}
+		if !moved {
+			break
+		}
+	}
+	h, _ = p.normal(theta)
+	return h
+}
+
+func (p *problem) normal(theta *[params]float64) (*mat.SymDense, *mat.VecDense) {
+	var hh [params][params]float64
+	var gg, grad [params]float64
+	w := 1 / (p.noise * p.noise)
+	for i := range p.rows {
+		e := p.rows[i].y - p.model(&p.rows[i], theta, &grad)
+		for a := range grad {
+			ga := grad[a] * w
+			gg[a] += ga * e
+			for b := a; b < params; b++ {
+				hh[a][b] += ga * grad[b]
+			}
+		}
+	}
+	h, g := mat.NewSymDense(params, nil), mat.NewVecDense(params, nil)
+	for a := range hh {
+		q := 1 / (p.sd[a] * p.sd[a])
+		hh[a][a] += q
+		g.SetVec(a, gg[a]+q*(p.mean[a]-theta[a]))
+		for b := a; b < params; b++ {
+			h.SetSym(a, b, hh[a][b])
+		}
+	}
+	return h, g
+}
+
+func (p *problem) step(theta *[params]float64, h *mat.SymDense, g *mat.VecDense, damp float64) ([params]float64, bool) {
+	d := mat.NewSymDense(params, nil)
+	d.CopySym(h)
+	for a := range params {
+		d.SetSym(a, a, h.At(a, a)*(1+damp))
+	}
+	var c mat.Cholesky
+	try := *theta
+	if !c.Factorize(d) {
+		return try, false
+	}
+	var x mat.VecDense
+	if c.SolveVecTo(&x, g) != nil {
+		return try, false
+	}
+	for a := range try {
+		move := x.AtVec(a)
+		if a < 2*Stages {
+			move = math.Min(math.Max(move, -1), 1)
+		}
+		try[a] += move
+	}
+	return try, true
+}
+
+// residuals gives their sd and integrated autocorrelation (1+r)/(1-r), in rows.
+func (p *problem) residuals(theta *[params]float64) (sd, inertia float64) {
+	var grad [params]float64
+	var v, c, was float64
+	for i := range p.rows {
+		e := p.rows[i].y - p.model(&p.rows[i], theta, &grad)
+		v += e * e
+		if i > 0 {
+			c += e * was
+		}
+		was = e
+	}
+	r := math.Min(math.Max(c/math.Max(v, 1e-12), 0), 0.97)
+	return math.Sqrt(v / float64(len(p.rows))), (1 + r) / (1 - r)
+}

@@ -1,0 +1,44 @@
+package path
+
+import "math"
+
+// Now is the bank's state at the last sample, for predictions.
+type Now struct{ x [gridNodes]float64 }
+
+// at reads the state of a stage of any time constant.
+func (n *Now) at(tau float64) float64 {
+	r := row{x: n.x}
+	v, _ := r.column(math.Log(tau))
+	return v
+}
+
+// TimeTo is when, at constant power from now on, the path d is within k kelvin of its
+// end, s from the last sample; 0 if it is already there.
+func (f *Fit) TimeTo(d *Draw, power, k float64) float64 {
+	var x [Stages]float64
+	for j := range d.R {
+		x[j] = f.Now.at(d.Tau[j]) - power
+	}
+	left := func(t float64) float64 {
+		sum := 0.0
+		for j := range d.R {
+			sum += d.R[j] * x[j] * math.Exp(-t/d.Tau[j])
+		}
+		return math.Abs(sum)
+	}
+	if left(0) < k {
+		return 0
+	}
+	lo, hi := 0.0, 1.0
+	for left(hi) > k && hi < 1e5 {
+		lo, hi = hi, 2*hi
+	}
+	for range 30 {
+		if mid := (lo + hi) / 2; left(mid) > k {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return (lo + hi) / 2
+}

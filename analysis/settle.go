@@ -1,0 +1,239 @@
+package analysis
+
+import (
+	"fmt"
+	"math"
+
+	"soakline/analysis/headroom"
+	"soakline/analysis/load"
+	"soakline/analysis/path"
+	"soakline/analysis/series"
+	"soakline/analysis/steady"
+)
+
+// settle answers where the heat goes: the path, the steady state and the headroom.
+func (a *answer) settle(r *Result) {
+	r.Steady, r.ThermalPath, r.Headroom = unknownSteady(), unknownPath(), unknownHeadroom()
+	sp, ok := a.mainLoad()
+	if !ok {
+		r.Steady.Why, r.ThermalPath.Why, r.Headroom.Why = "no load was seen", "no load was seen", "no load was seen"
+		a.limitC(r)
+		return
+	}
+	fit, why := path.Run(a.s, a.earlier(), 0, a.o.th.Path)
+	var known *path.Fit
+	if why == "" {
+		known = &fit
+	}
+	level := a.lastLevel(sp)
+	reference := 0.0
+	if known != nil && known.Measured {
+		reference = series.Mean(a.s[max(sp.Last-600, level):sp.Last], series.AmbientOf)
+	}
+	st := steady.Judge(a.s, sp.First, sp.Last, level, known, reference, a.o.th.Steady)
+	r.Steady = steadyOf(st)
+	if known == nil {
+		r.ThermalPath.Why, r.Headroom.Why = why, why
+		a.limitC(r)
+		return
+	}
+	a.pathOf(r, known, st, reference)
+	a.headroomOf(r, known, st, level, sp)
+}
+
+// mainLoad is the load that the answers are about: the one that still runs, else the
+// one that lasted longest.
+func (a *answer) mainLoad() (load.Span, bool) {
+	if len(a.load.Spans) == 0 {
+		return load.Span{}, false
+	}
+	last := a.load.Spans[len(a.load.Spans)-1]
+	if a.s[len(a.s)-1].At-last.To < a.o.th.Load.Gap {
+		return last, true
+	}
+	best := last
+	for _, sp := range a.load.Spans {
+		if sp.To-sp.From > best.To-best.From {
+			best = sp
+		}
+	}
+	return best, true
+}
+
+// lastLevel is the first sample of the constant power at the end of a load; where power
+// never settled, of its last part.
+func (a *answer) lastLevel(sp load.Span) int {
+	k := -1
+	for i := range a.steps.Levels {
+		l := &a.steps.Levels[i]
+		if l.First >= sp.First && l.Last <= sp.Last && l.To-l.From >= a.o.th.Step.Settled {
+			if k >= 0 && math.Abs(l.Power-a.steps.Levels[k].Power) < a.o.th.Step.SameW*l.Power {
+				continue // the same level goes on
+			}
+			k = i
+		}
+	}
+	if k >= 0 && a.steps.Levels[k].To >= sp.From+(sp.To-sp.From)/2 || k >= 0 && sp.To-a.steps.Levels[k].To < 2 {
+		return a.steps.Levels[k].First
+	}
+	from := math.Max(sp.From, sp.To-math.Max(30, (sp.To-sp.From)/3))
+	return min(max(series.Index(a.s, from), sp.First), sp.Last-1)
+}
+
+// earlier is the path of the latest earlier result that has one.
+func (a *answer) earlier() *path.Prior {
+	for i := len(a.o.options.Earlier) - 1; i >= 0; i-- {
+		var p path.Prior
+		for _, st := range a.o.options.Earlier[i].ThermalPath.Stages {
+			p.R, p.Tau = append(p.R, float64(st.RKPerW)), append(p.Tau, float64(st.TauS))
+		}
+		if len(p.R) == path.Stages {
+			return &p
+		}
+	}
+	return nil
+}
+
+func steadyOf(st steady.State) Steady {
+	return Steady{Reached: st.Reached, SinceS: Number(st.Since), TemperatureC: Number(st.Die), PowerW: Number(st.Power),
+		ForecastC: Number(st.Forecast), ForecastLowC: Number(st.Low), ForecastHighC: Number(st.High),
+		EtaS: Number(st.Eta), EtaLowS: Number(st.EtaLow), EtaHighS: Number(st.EtaHi), Why: st.Why}
+}
+
+// pathOf states the resistance with its budget after JCGM 100:2008, 5.1: the relative
+// variances of rise and power add. Errors common to all traces of one machine (the
+// sensor's class, the meter's gain) are left out, as they cancel between its runs.
+func (a *answer) pathOf(r *Result, f *path.Fit, st steady.State, reference float64) {
+	p := &r.ThermalPath
+	p.ReferenceC = Number(reference + f.Offset)
+	p.ReferenceSource = "idle temperature before the load, less its own rise"
+	if f.Measured {
+		p.ReferenceC, p.ReferenceSource = Number(reference), "ambient temperature"
+	} else {
+		a.warn("no ambient temperature was measured: the reference is worked out from the temperature at rest")
+	}
+	total := func(d *path.Draw) float64 { return path.Total(d.R) }
+	rth := path.Total(f.R)
+	low, high := f.Interval(total)
+	switch {
+	case st.Reached && f.Measured:
+		rise := st.Die - reference
+		rth = rise / st.Power
+		u := rth * math.Hypot(a.o.th.Steady.FloorK/rise*1.5, a.o.th.MeterShare)
+		low, high = rth-normal90*u, rth+normal90*u
+	case st.Reached:
+		if v, u, zero, ok := a.twoStates(st); ok {
+			rth, low, high = v, v-normal90*u, v+normal90*u
+			p.ReferenceC = Number(zero)
+		}
+	}
+	p.RthKPerW, p.RthLowKPerW, p.RthHighKPerW = Number(rth), Number(low), Number(high)
+	for k := range f.R {
+		p.Stages = append(p.Stages, Stage{Number(f.R[k]), Number(f.Tau[k])})
+	}
+	near := func(d *path.Draw) float64 { return path.Near(d, a.o.th.Path) }
+	best := path.Draw{R: f.R, Tau: f.Tau}
+	nearR := near(&best)
+	p.NearKPerW, p.FarKPerW = Number(nearR), Number(rth-nearR)
+	lo, hi := f.Interval(near)
+	p.NearLowKPerW, p.NearHighKPerW = Number(lo), Number(hi)
+	lo, hi = f.Interval(func(d *path.Draw) float64 { return path.Total(d.R) - near(d) })
+	p.FarLowKPerW, p.FarHighKPerW = Number(lo), Number(hi)
+}
+
+// twoStates takes the rest before the load as a second state, which needs no measured
+// reference: R = (T_a - T_b)/(P_a - P_b). Where the machine cooled to rest afterwards
+// as well, the two answers differ by what fans and the room did meanwhile, and their
+// difference is the uncertainty. zero is the temperature at no power, degC.
+func (a *answer) twoStates(st steady.State) (r, u, zero float64, ok bool) {
+	sp, _ := a.mainLoad()
+	before := series.Within(a.s, a.s[0].At, sp.From)
+	if len(before) == 0 {
+		return 0, 0, 0, false
+	}
+	span := before[len(before)-1].At - before[0].Start()
+	before = series.Within(before, sp.From-math.Min(10, span/2), sp.From)
+	t, p := series.Mean(before, series.DieOf), series.Mean(before, series.PowerOf)
+	if !(st.Power-p > 0.2*st.Power) || !series.Known(t) {
+		return 0, 0, 0, false
+	}
+	r = (st.Die - t) / (st.Power - p)
+	u = r * math.Hypot(2*a.o.th.Steady.FloorK/(st.Die-t), a.o.th.MeterShare)
+	until := a.s[len(a.s)-1].At
+	for _, next := range a.load.Spans {
+		if next.From > sp.To {
+			until = next.From
+			break
+		}
+	}
+	if until-sp.To > 60 {
+		after := series.Within(a.s, until-10, until)
+		other := (st.Die - series.Mean(after, series.DieOf)) / (st.Power - series.Mean(after, series.PowerOf))
+		if series.Known(other) {
+			u = math.Hypot(u, (other-r)/2)
+			if math.Abs(other-r) > 0.05*r {
+				a.warn("the die cooled to another temperature than it rested at before: fans or the room changed, so K/W is uncertain")
+			}
+		}
+	}
+	return r, u, t - r*p, r > 0
+}
+
+// limitC is the temperature not to be exceeded, and where it comes from.
+func (a *answer) limitC(r *Result) float64 {
+	limit := a.o.options.LimitC
+	if !(limit > 0) {
+		limit = a.stated.Thermal
+		if !series.Known(limit) {
+			limit = 95
+			a.warn("no temperature limit was given and none is reported: 95 degC is assumed")
+		}
+	}
+	r.Headroom.LimitC = Number(limit)
+	return limit
+}
+
+// headroomOf works out the power at the limit.
+func (a *answer) headroomOf(r *Result, f *path.Fit, st steady.State, level int, sp load.Span) {
+	limit := a.limitC(r)
+	h := &r.Headroom
+	tested := st.Power
+	for i := range a.steps.Levels {
+		if l := &a.steps.Levels[i]; l.To-l.From >= 1 && l.Power > tested {
+			tested = l.Power
+		}
+	}
+	h.TestedToW = Number(tested)
+	ref := float64(r.ThermalPath.ReferenceC)
+	q := headroom.Plateau{Power: st.Power, Rise: st.Forecast - ref, RiseLow: st.Low - ref, RiseHigh: st.High - ref, Reference: ref, Tested: tested}
+	room := headroom.At(limit, q, a.o.th.Headroom)
+	h.MarginK = Number(limit - st.Forecast)
+	h.PowerW, h.PowerLowW, h.PowerHighW = Number(room.Power), Number(room.Low), Number(room.High)
+	h.MarginW, h.NextStepW, h.Why = Number(room.Power-st.Power), Number(room.Next), room.Why
+	a.drift(level, sp)
+}
+
+// drift warns of a reference that moved during the load.
+func (a *answer) drift(level int, sp load.Span) {
+	part := a.s[sp.First:sp.Last]
+	n := max(len(part)/10, 1)
+	if d := series.Mean(part[len(part)-n:], series.AmbientOf) - series.Mean(part[:n], series.AmbientOf); math.Abs(d) > 1 {
+		a.warn(fmt.Sprintf("ambient drifted %.1f K during the load", math.Abs(d)))
+	}
+}
+
+func unknownSteady() Steady {
+	u := Unknown()
+	return Steady{SinceS: u, TemperatureC: u, PowerW: u, ForecastC: u, ForecastLowC: u, ForecastHighC: u, EtaS: u, EtaLowS: u, EtaHighS: u}
+}
+
+func unknownPath() ThermalPath {
+	u := Unknown()
+	return ThermalPath{ReferenceC: u, RthKPerW: u, RthLowKPerW: u, RthHighKPerW: u, Stages: []Stage{}, NearKPerW: u, NearLowKPerW: u,
+		NearHighKPerW: u, FarKPerW: u, FarLowKPerW: u, FarHighKPerW: u}
+}
+
+func unknownHeadroom() Headroom {
+	u := Unknown()
+	return Headroom{LimitC: u, MarginK: u, PowerW: u, PowerLowW: u, PowerHighW: u, MarginW: u, NextStepW: u, TestedToW: u}
+}

@@ -1,0 +1,174 @@
+// Package steady decides whether the die has settled under a load and, before that,
+// where it is heading and when it will be there.
+//
+// It takes a fitted path and the samples of one load; it knows nothing of limits.
+package steady
+
+import (
+	"math"
+
+	"soakline/analysis/path"
+	"soakline/analysis/series"
+)
+
+// Thresholds of the settled test.
+type Thresholds struct {
+	BandK    float64 // K about the last temperature within which the die counts as settled
+	RemainK  float64 // K, the most that the fitted remainder and its uncertainty may still be
+	Shortest float64 // s, shortest settled stretch
+	Average  float64 // s over which the die is averaged: a few updates of a sensor that refreshes once a second
+	EtaK     float64 // K from the end at which the die counts as there
+	FloorK   float64 // K, least standard uncertainty of a settled temperature: q/sqrt(12) for whole degrees
+	SlopeK   float64 // K, most that the trend over the settled stretch may amount to
+	TrendK   float64 // K, uncertainty of that trend where the reading moves between codes, so that its mean resolves less than one
+	CodeK    float64 // K, the same where it stands on one code: its step
+}
+
+// Defaults are the thresholds in use.
+func Defaults() Thresholds {
+	return Thresholds{BandK: 1, RemainK: 1, Shortest: 15, Average: 3, EtaK: 1, FloorK: 0.3, SlopeK: 0.7, TrendK: 0.15, CodeK: 1}
+}
+
+// State is what is known of the settling. NaN is unknown.
+type State struct {
+	Reached             bool
+	Since               float64 // s
+	Die, Power          float64 // degC, W: now, or at the end of the load
+	Forecast, Low, High float64 // degC
+	Eta, EtaLow, EtaHi  float64 // s from the last sample of the load
+	Why                 string
+}
+
+// Judge looks at the load of samples first..last-1, whose power has been constant from
+// sample level on. fit may be nil. reference is the temperature that the fit's offset
+// is relative to, degC, 0 where the offset is absolute.
+func Judge(s []series.Sample, first, last, level int, fit *path.Fit, reference float64, th Thresholds) State {
+	n := math.NaN()
+	st := State{Since: n, Die: n, Power: n, Forecast: n, Low: n, High: n, Eta: n, EtaLow: n, EtaHi: n}
+	if last-first < 3 {
+		st.Why = "the load has just begun"
+		return st
+	}
+	part := s[level:last]
+	end := part[len(part)-1].At
+	st.Power = series.Mean(part, series.PowerOf)
+	tail := part
+	if k := series.Index(part, end-math.Max(th.Average, math.Min(10, (end-part[0].At)/4))); k < len(part)-1 {
+		tail = part[k:]
+	}
+	st.Die = series.Mean(tail, series.DieOf)
+	if !series.Known(st.Die) || !series.Known(st.Power) {
+		st.Why = "no die temperature or no power under load"
+		return st
+	}
+	since, trend := settledSince(s, level, last, st.Die, th)
+	if fit != nil {
+		predict(&st, fit, reference, th)
+	} else {
+		st.Why = "the path of the heat is not known yet"
+	}
+	st.Reached = settled(&st, fit, end-since, trend, trendError(series.Within(part, since, end), th), th)
+	if st.Reached {
+		st.Since = since
+		finish(&st, th)
+	} else if st.Why == "" {
+		st.Why = "still moving"
+	}
+	return st
+}
+
+// settledSince is the earliest time from which the averaged die stayed within the band
+// about its last value, and the trend over that stretch in K.
+func settledSince(s []series.Sample, first, last int, die float64, th Thresholds) (since, trend float64) {
+	blocks := series.Blocks(s, first, last, th.Average)
+	k := len(blocks)
+	for k > 0 && !(math.Abs(blocks[k-1].Die-die) > th.BandK) {
+		k--
+	}
+	if k == len(blocks) {
+		return s[last-1].At, math.Inf(1)
+	}
+	var w, x, y, xx, xy float64
+	for _, b := range blocks[k:] {
+		if series.Known(b.Die) {
+			t := (b.From + b.To) / 2
+			w, x, y, xx, xy = w+1, x+t, y+b.Die, xx+t*t, xy+t*b.Die
+		}
+	}
+	if d := w*xx - x*x; w > 2 && d > 0 {
+		trend = (w*xy - x*y) / d * (blocks[len(blocks)-1].To - blocks[k].From)
+	}
+	return blocks[k].From, trend
+}
+
+// settled asks for a long enough stretch within the band and without trend, and then
+// that what may still come is small: either by the fitted path, or by the trend itself,
+// since an exponential remainder a of time constant tau shows over a stretch W as a
+// trend of a (exp(W/tau)-1).
+func settled(st *State, fit *path.Fit, held, trend, u float64, th Thresholds) bool {
+	if held < th.Shortest || math.Abs(trend) > th.SlopeK {
+		return false
+	}
+	if fit == nil {
+		return held > 300
+	}
+	if math.Max(math.Abs(st.High-st.Die), math.Abs(st.Low-st.Die)) < th.RemainK {
+		return true
+	}
+	return (math.Abs(trend)+u)/math.Expm1(held/slowest(fit)) < th.RemainK
+}
+
+// trendError is the uncertainty of a trend: that of a mean where the reading moves
+// between codes, a whole code where it does not.
+func trendError(s []series.Sample, th Thresholds) float64 {
+	moves, n := 0.0, 0.0
+	was := math.NaN()
+	for i := range s {
+		if v := s[i].Die; series.Known(v) {
+			if series.Known(was) && v != was {
+				moves++
+			}
+			was = v
+			n++
+		}
+	}
+	if moves >= 8 && moves > 0.01*n {
+		return th.TrendK
+	}
+	return th.CodeK
+}
+
+// slowest is the time constant of the slowest stage that carries a twentieth of the
+// path or more.
+func slowest(f *path.Fit) float64 {
+	total, slow := path.Total(f.R), 0.0
+	for k := range f.R {
+		if f.R[k] > 0.05*total && f.Tau[k] > slow {
+			slow = f.Tau[k]
+		}
+	}
+	return slow
+}
+
+// predict takes the end temperature and the way there from the fitted path: every
+// stage goes to R P from where the measured power has brought it.
+func predict(st *State, f *path.Fit, reference float64, th Thresholds) {
+	end := func(d *path.Draw) float64 { return reference + d.Offset + path.Total(d.R)*st.Power }
+	best := path.Draw{R: f.R, Tau: f.Tau, Offset: f.Offset}
+	st.Forecast = end(&best)
+	st.Low, st.High = f.Interval(end)
+	floor := 1.645 * th.FloorK
+	st.Low, st.High = math.Min(st.Low, st.Forecast-floor), math.Max(st.High, st.Forecast+floor)
+	eta := func(d *path.Draw) float64 { return f.TimeTo(d, st.Power, th.EtaK) }
+	st.Eta = eta(&best)
+	st.EtaLow, st.EtaHi = f.Interval(eta)
+}
+
+// finish states a settled temperature: the measured one, with the fitted end as far as
+// it lies within the band.
+func finish(st *State, th Thresholds) {
+	floor := 1.645 * math.Max(th.FloorK, 0.25)
+	st.Forecast, st.Low, st.High = st.Die, st.Die-floor, st.Die+floor
+	st.Eta, st.EtaLow, st.EtaHi = 0, 0, 0
+	st.Why = ""
+}
