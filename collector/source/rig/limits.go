@@ -1,6 +1,11 @@
 package rig
 
-import "math"
+import (
+	"fmt"
+	"math"
+
+	"soakline/collector/telemetry"
+)
 
 // Limits are what holds the chip back, as the maker set it.
 type Limits struct {
@@ -8,6 +13,14 @@ type Limits struct {
 	WindowS       float64 // time constant tau of the running average, s
 	ThermalC      float64 // junction temperature at which the governor holds back, degC
 	ApproachS     float64 // time in which the limiter brings the average onto LongW, s
+}
+
+func (l Limits) conditions() []telemetry.Setting {
+	return []telemetry.Setting{
+		{Key: "long-term power limit", Value: fmt.Sprintf("%g W", l.LongW)},
+		{Key: "short-term power limit", Value: fmt.Sprintf("%g W", l.ShortW)},
+		{Key: "power limit time constant", Value: fmt.Sprintf("%g s", l.WindowS)},
+	}
 }
 
 // limiter holds an exponentially weighted average A of the package power, time constant

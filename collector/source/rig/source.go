@@ -80,12 +80,13 @@ func (s *Source) Select(name string) error {
 func (s *Source) Open(context.Context) telemetry.Inventory {
 	return telemetry.Inventory{
 		Status:     telemetry.Running,
-		Groups:     []telemetry.Group{{Name: Device, Channels: channels(), Reader: &reader{source: s}}},
-		Conditions: slices.Clone(s.Selected().Conditions),
+		Groups:     []telemetry.Group{{Name: Name, Channels: channels(), Reader: &reader{source: s}}},
+		Conditions: append(slices.Clone(s.Selected().Conditions), s.cfg.Limits.conditions()...),
 	}
 }
 
-// advance brings the machine to the instant at and tells whether it made a step.
+// advance brings the machine to the instant at and tells whether it made a step. The
+// caller holds mu.
 func (s *Source) advance(at time.Duration) bool {
 	if s.restart {
 		var m meters

@@ -7,12 +7,13 @@ import (
 	"soakline/collector/telemetry"
 )
 
-// Trace reads the machine every period from its present start up to length and gives
-// the recording together with the true state at each row, so that an answer worked out
-// from the one can be held against the other. It is for a source that nobody else reads.
+// Trace reads a machine that was just made, every period up to length, and gives the
+// recording together with the true state at each row, so that an answer worked out from
+// the one can be held against the other. Nobody else may read the source.
 func (s *Source) Trace(period, length time.Duration) (*telemetry.Trace, []State) {
-	group := s.Open(context.Background()).Groups[0]
-	tr := &telemetry.Trace{Channels: group.Channels, Simulated: true, Setup: s.Selected().Conditions,
+	inv := s.Open(context.Background())
+	group := inv.Groups[0]
+	tr := &telemetry.Trace{Channels: group.Channels, Simulated: true, Setup: inv.Conditions,
 		Values: make([][]float64, len(group.Channels)), States: make([][]telemetry.State, len(group.Channels))}
 	var truth []State
 	out := make([]telemetry.Reading, len(group.Channels))
