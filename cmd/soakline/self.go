@@ -1,0 +1,31 @@
+package main
+
+import (
+	"math"
+	"sync"
+	"time"
+
+	"soakline/analysis"
+	"soakline/collector/sampler"
+	"soakline/server/wire"
+)
+
+// selfOf tells the page what the program itself costs.
+func selfOf(s *sampler.Sampler) func() wire.Self {
+	var mu sync.Mutex
+	var meter sampler.Meter
+	return func() wire.Self {
+		mu.Lock()
+		defer mu.Unlock()
+		self := meter.Self(time.Now())
+		rss := math.NaN()
+		if self.RSSKnown {
+			rss = float64(self.RSS) / (1 << 20)
+		}
+		return wire.Self{
+			CPUPct:    analysis.Number(self.CPUShare),
+			RSSMiB:    analysis.Number(rss),
+			LateMsP99: analysis.Number(float64(s.Stats().LateP99) / float64(time.Millisecond)),
+		}
+	}
+}

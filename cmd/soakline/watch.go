@@ -1,0 +1,194 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net"
+	"time"
+
+	"soakline/collector/archive"
+	"soakline/collector/sampler"
+	"soakline/collector/session"
+	"soakline/collector/source/machine"
+	"soakline/collector/source/replay"
+	"soakline/collector/source/rig"
+	"soakline/collector/telemetry"
+	"soakline/server"
+	"soakline/web"
+)
+
+type watchCmd struct {
+	Listen string        `help:"Address of the page. The default is this computer alone." default:"127.0.0.1:7625" placeholder:"HOST:PORT"`
+	LimitC float64       `name:"limit-c" help:"The die temperature that you will not exceed, in degC." placeholder:"DEGC"`
+	Rig    string        `help:"Watch the simulated machine in this setup: ${rigs}." placeholder:"SETUP"`
+	Replay string        `help:"Watch a recorded trace file instead of this machine." placeholder:"FILE"`
+	Speed  float64       `help:"How fast the simulated machine or a replay runs; 0 is as fast as it can." default:"1"`
+	Period time.Duration `help:"Time between two samples." default:"100ms"`
+	Keep   bool          `help:"Keep the session in the archive." default:"true" negatable:""`
+	Role   roleFlags     `help:"Give a channel a role, for instance die=\"cpu 0\"." placeholder:"ROLE=CHANNEL" sep:"none"`
+}
+
+// Help is shown by 'soakline watch --help'.
+func (watchCmd) Help() string {
+	return `Example:
+  soakline watch --limit-c 90
+  soakline watch --rig plate-remounted --speed 10
+  soakline watch --replay plate.csv --speed 20`
+}
+
+// Run shows the page until it is interrupted.
+func (w *watchCmd) Run(ctx context.Context, e *env, c *cli) error {
+	if err := web.Check(); err != nil {
+		return usage(err)
+	}
+	if w.Speed < 0 || w.Speed > 100 {
+		return usage(fmt.Errorf("--speed %g: expected 0 to 100", w.Speed))
+	}
+	if w.Period < 10*time.Millisecond || w.Period > time.Minute {
+		return usage(fmt.Errorf("--period %v: expected 10ms to 1m", w.Period))
+	}
+	next, err := w.feed(ctx, e)
+	if err != nil {
+		return err
+	}
+	store, err := w.store(e, c)
+	if err != nil {
+		return err
+	}
+	if store != nil {
+		defer store.Close()
+	}
+	ln, err := net.Listen("tcp", w.Listen)
+	if err != nil {
+		return fmt.Errorf("%w; choose another address with --listen, port 0 takes a free one", err)
+	}
+	fmt.Fprintf(e.out, "soakline shows http://%s/  (Ctrl-C ends it)\n", ln.Addr())
+	return w.show(ctx, e, ln, store, next)
+}
+
+// show runs one session after the other on one address; the next begins when another
+// setup of the simulated machine is chosen.
+func (w *watchCmd) show(ctx context.Context, e *env, ln net.Listener, store *archive.Store, f feed) error {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	front := &server.Front{}
+	served := make(chan error, 1)
+	go func() {
+		defer cancel()
+		served <- server.ServeFront(ctx, ln, front, e.log)
+	}()
+	chosen := make(chan string, 1)
+	limitC := w.LimitC
+	for ctx.Err() == nil {
+		b, err := f.open(ctx, e)
+		if err != nil {
+			return err
+		}
+		if store != nil {
+			b.keep(store)
+		}
+		announce(e, f, b)
+		srv := server.New(server.Config{
+			Session: b.session, Page: web.Page(), Rig: rigControl(f, chosen), LimitC: limitC, Self: selfOf(b.sampler), Log: e.log,
+		})
+		name, err := w.one(ctx, front, srv, b, chosen)
+		if err != nil {
+			e.log.Error("session", "err", err)
+		}
+		limitC = srv.LimitC()
+		if name != "" {
+			f = rigFeed(name, w.Speed, w.Period, f.roles)
+		}
+	}
+	return <-served
+}
+
+// one runs one session until ctx ends or another setup is chosen, whose name it gives.
+func (w *watchCmd) one(ctx context.Context, front *server.Front, srv *server.Server, b *bench, chosen <-chan string) (name string, err error) {
+	mine, stop := context.WithCancel(ctx)
+	defer stop()
+	sampled := make(chan error, 1)
+	shown := make(chan struct{})
+	go func() { sampled <- b.run(mine) }()
+	go func() { front.Show(mine, srv); close(shown) }()
+	select {
+	case <-ctx.Done():
+	case name = <-chosen:
+	}
+	stop()
+	<-shown
+	return name, <-sampled
+}
+
+func (w *watchCmd) store(e *env, c *cli) (*archive.Store, error) {
+	if !w.Keep || w.Replay != "" { // a replay is on the disk already
+		return nil, nil
+	}
+	store, err := c.open(e)
+	if err != nil {
+		e.log.Error("sessions are not kept", "err", err)
+		return nil, nil
+	}
+	return store, nil
+}
+
+// feed chooses what to watch: a trace, the simulated machine where asked for, else this
+// machine, and the simulated one if this machine shows neither temperature nor power.
+func (w *watchCmd) feed(ctx context.Context, e *env) (feed, error) {
+	roles, err := w.Role.roles()
+	if err != nil {
+		return feed{}, err
+	}
+	if w.Replay != "" {
+		tr, err := readTrace(w.Replay, roles)
+		if err != nil {
+			return feed{}, err
+		}
+		src := replay.New(tr)
+		period := time.Duration(src.StepS() * float64(time.Second))
+		return feed{session.Replay, []telemetry.Source{src}, sampler.Simulated(w.Speed), period, roles}, nil
+	}
+	if w.Rig != "" {
+		if err := knownRig(w.Rig); err != nil {
+			return feed{}, usage(err)
+		}
+		return rigFeed(w.Rig, w.Speed, w.Period, roles), nil
+	}
+	own := machineFeed(w.Period, roles)
+	b, err := own.open(ctx, e)
+	if err != nil {
+		return feed{}, err
+	}
+	b.sampler.Close()
+	if b.shows() {
+		return machineFeed(w.Period, roles), nil
+	}
+	e.log.Warn("no temperature and no power can be read here: showing the SIMULATED machine; 'soakline channels' says what is missing and why")
+	return rigFeed("", w.Speed, w.Period, nil), nil
+}
+
+// announce tells in the terminal what is being watched.
+func announce(e *env, f feed, b *bench) {
+	info := b.session.Info()
+	switch {
+	case f.origin == session.Rig:
+		fmt.Fprintf(e.out, "SIMULATED: %s; session %s\n", rig.Device, info.ID)
+	default:
+		fmt.Fprintf(e.out, "watching %d channels; session %s\n", len(b.found.Channels), info.ID)
+	}
+	if b.recorder == nil {
+		fmt.Fprintln(e.out, "this session is not kept on the disk")
+	}
+	for _, m := range b.found.Missing {
+		if m.Role == telemetry.RolePower || m.Role == telemetry.RoleDie {
+			fmt.Fprintf(e.out, "missing: %s: %s. %s\n", m.Name, m.Reason, m.Remedy)
+		}
+	}
+}
+
+func machineFeed(period time.Duration, roles map[telemetry.Role]string) feed {
+	return feed{session.Live, machine.Sources("/"), sampler.Real(), period, roles}
+}
+
+var errSetup = errors.New("no such setup of the simulated machine")
