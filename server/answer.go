@@ -59,8 +59,10 @@ func writeJSON(w http.ResponseWriter, value any) error {
 }
 
 func writeBody(w http.ResponseWriter, status int, kind string, body []byte) {
-	w.Header().Set("Content-Type", kind)
-	w.Header().Set("Cache-Control", "no-store")
+	h := w.Header()
+	h.Del("Content-Disposition")
+	h.Set("Content-Type", kind)
+	h.Set("Cache-Control", "no-store")
 	w.WriteHeader(status)
 	w.Write(body) // an error here is the viewer's going away
 }

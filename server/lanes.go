@@ -29,8 +29,11 @@ var laneKinds = []laneKind{
 	{"clock", "Clock", quantity.Frequency, []telemetry.Role{telemetry.RoleClock}, nil},
 }
 
+// atFirst is how many channels without a role a lane shows unasked.
+const atFirst = 3
+
 // lanes sorts the channels into the lanes of the page: what has a meaning first, then
-// the others of the same quantity, which are drawn when asked for.
+// a few others of the same quantity; what is left is drawn when asked for.
 func lanes(chs []telemetry.Channel, limitC float64) []wire.Lane {
 	out := make([]wire.Lane, len(laneKinds))
 	for i, k := range laneKinds {
@@ -44,11 +47,10 @@ func lanes(chs []telemetry.Channel, limitC float64) []wire.Lane {
 }
 
 func (k laneKind) lane(chs []telemetry.Channel) wire.Lane {
-	l := wire.Lane{ID: k.id, Title: k.title, Unit: k.quantity.Symbol(), Channels: []int{}, Shown: []int{}, Limits: []wire.Limit{}}
+	l := wire.Lane{ID: k.id, Title: k.title, Unit: k.quantity.Symbol(), Channels: []int{}, More: []int{}, Limits: []wire.Limit{}}
 	for _, role := range k.first {
 		if i := telemetry.IndexOf(chs, role); i >= 0 {
 			l.Channels = append(l.Channels, i)
-			l.Shown = append(l.Shown, i)
 		}
 	}
 	for _, role := range k.limits {
@@ -56,13 +58,15 @@ func (k laneKind) lane(chs []telemetry.Channel) wire.Lane {
 			l.Limits = append(l.Limits, wire.Limit{Name: string(role), Channel: &i})
 		}
 	}
+	room := len(l.Channels) + atFirst
 	for i, c := range chs {
-		if c.Quantity == k.quantity && !slices.Contains(l.Channels, i) && !slices.Contains(k.limits, c.Role) {
+		switch {
+		case c.Quantity != k.quantity, slices.Contains(k.first, c.Role), slices.Contains(k.limits, c.Role):
+		case c.Role == telemetry.RoleNone && len(l.Channels) < room:
 			l.Channels = append(l.Channels, i)
+		default:
+			l.More = append(l.More, i)
 		}
-	}
-	if len(l.Shown) == 0 && len(l.Channels) > 0 { // no role: better one line than none
-		l.Shown = l.Channels[:1]
 	}
 	return l
 }
@@ -71,7 +75,7 @@ func (k laneKind) lane(chs []telemetry.Channel) wire.Lane {
 // the running average of the power, "limit" and the limit's place in the lane.
 func chartLane(l wire.Lane, chs []telemetry.Channel, lowest bool) chart.Lane {
 	out := chart.Lane{Unit: l.Unit, TimeLabels: lowest, FromZero: l.ID != "temperature"}
-	for n, i := range l.Shown {
+	for n, i := range l.Channels {
 		kind := chart.Companion
 		switch {
 		case chs[i].Role == telemetry.RoleAmbient:
@@ -81,7 +85,7 @@ func chartLane(l wire.Lane, chs []telemetry.Channel, lowest bool) chart.Lane {
 		}
 		out.Series = append(out.Series, chart.Series{ID: "c" + strconv.Itoa(i), Name: chs[i].Name, Kind: kind})
 	}
-	if l.ID == "power" && len(l.Shown) > 0 {
+	if l.ID == "power" && len(l.Channels) > 0 {
 		out.Series = append(out.Series, chart.Series{ID: "average", Name: "running average", Kind: chart.Average})
 	}
 	for n, limit := range l.Limits {

@@ -1,6 +1,7 @@
 package server
 
 import (
+	"io"
 	"math"
 	"net/http"
 	"net/url"
@@ -120,16 +121,34 @@ func widen(plane []float32, size int) []float32 {
 
 // trace answers GET /api/trace.csv.
 func (s *Server) trace(w http.ResponseWriter, _ *http.Request) error {
+	trace := s.config.Session.Trace()
+	if len(trace.Time) == 0 {
+		return &refusal{http.StatusConflict, "nothing is recorded yet: ask again in a moment"}
+	}
 	h := w.Header()
 	h.Set("Content-Type", "text/csv; charset=utf-8")
-	h.Set("Content-Disposition", `attachment; filename="soakline-`+s.config.Session.Info().ID+`.csv"`)
 	h.Set("Cache-Control", "no-store")
-	if err := tracefile.Write(w, s.config.Session.Trace()); err != nil {
+	h.Set("Content-Disposition", `attachment; filename="soakline-`+s.config.Session.Info().ID+`.csv"`)
+	out := &counted{Writer: w}
+	err := tracefile.Write(out, trace)
+	if err != nil && out.n > 0 {
 		// The answer has begun: cut it off, so that half a file cannot pass for one.
 		s.config.Log.Debug("trace broke off", "err", err)
 		panic(http.ErrAbortHandler)
 	}
-	return nil
+	return err
+}
+
+// counted counts what was written.
+type counted struct {
+	io.Writer
+	n int
+}
+
+func (c *counted) Write(p []byte) (int, error) {
+	n, err := c.Writer.Write(p)
+	c.n += n
+	return n, err
 }
 
 // number reads a whole number from low to high; absent, it is fallback.

@@ -68,8 +68,8 @@ type Lane struct {
 	ID       string  `json:"id"` // "power", "temperature", "clock"
 	Title    string  `json:"title"`
 	Unit     string  `json:"unit"`
-	Channels []int   `json:"channels"` // indexes, the most telling first
-	Shown    []int   `json:"shown"`    // those of them that are drawn at first
+	Channels []int   `json:"channels"` // indexes of what is drawn at first, the most telling first
+	More     []int   `json:"more"`     // others of the same quantity, drawn when asked for
 	Limits   []Limit `json:"limits"`
 }
 
