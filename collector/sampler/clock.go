@@ -39,11 +39,11 @@ func (c *realClock) Now() (now, slept time.Duration) {
 
 func (c *realClock) Sleep(ctx context.Context, until time.Duration) error {
 	defer c.look()
-	if now, _ := c.Now(); now >= until {
+	now, _ := c.Now()
+	if now >= until {
 		return ctx.Err()
-	} else {
-		c.timer.Reset(until - now)
 	}
+	c.timer.Reset(until - now)
 	defer c.timer.Stop()
 	select {
 	case <-ctx.Done():
@@ -63,36 +63,24 @@ func (c *realClock) look() {
 }
 
 func (c *realClock) Await(done <-chan struct{}, until time.Duration) bool {
-	select {
-	case <-done:
-		return true
-	default:
-	}
 	now, _ := c.Now()
-	c.timer.Reset(until - now)
-	defer c.timer.Stop()
-	select {
-	case <-done:
-		return true
-	case <-c.timer.C:
-	}
-	select {
-	case <-done:
-		return true
-	default:
-		return false
-	}
+	return await(c.timer, done, until-now)
 }
 
 // Simulated gives a clock for computed or recorded machines: it stands still while the
 // sampler works and runs speed times as fast as real time between ticks; at speed 0 a
 // sleep takes no time at all. A tick that takes too long slows it down; none is skipped.
-func Simulated(speed float64) Clock { return &simulated{speed: speed, wake: time.Now()} }
+func Simulated(speed float64) Clock {
+	c := &simulated{speed: speed, wake: time.Now(), timer: time.NewTimer(time.Hour)}
+	c.timer.Stop()
+	return c
+}
 
 type simulated struct {
 	speed float64
 	now   atomic.Int64
 	wake  time.Time // the real time that now stands for
+	timer *time.Timer
 }
 
 // awaitGuard is how long, in real time, a reader of a simulated machine may take.
@@ -106,33 +94,50 @@ func (c *simulated) Sleep(ctx context.Context, until time.Duration) error {
 		return ctx.Err()
 	}
 	if c.speed > 0 {
-		c.wake = c.wake.Add(time.Duration(float64(step) / c.speed))
-		behind := time.Since(c.wake)
-		if behind > 0 {
-			c.wake = c.wake.Add(behind)
-		} else {
-			select {
-			case <-ctx.Done():
-			case <-time.After(-behind):
-			}
-		}
+		c.pause(ctx, time.Duration(float64(step)/c.speed))
 	}
 	c.now.Store(int64(until))
 	return ctx.Err()
 }
 
+// pause waits until span after the last wake; a wake that has passed moves to now.
+func (c *simulated) pause(ctx context.Context, span time.Duration) {
+	c.wake = c.wake.Add(span)
+	rest := time.Until(c.wake)
+	if rest <= 0 {
+		c.wake = c.wake.Add(-rest)
+		return
+	}
+	c.timer.Reset(rest)
+	defer c.timer.Stop()
+	select {
+	case <-ctx.Done():
+	case <-c.timer.C:
+	}
+}
+
 func (c *simulated) Await(done <-chan struct{}, _ time.Duration) bool {
+	return await(c.timer, done, awaitGuard)
+}
+
+// await says whether done had a value before span was over.
+func await(timer *time.Timer, done <-chan struct{}, span time.Duration) bool {
 	select {
 	case <-done:
 		return true
 	default:
 	}
-	guard := time.NewTimer(awaitGuard)
-	defer guard.Stop()
+	timer.Reset(span)
+	defer timer.Stop()
 	select {
 	case <-done:
 		return true
-	case <-guard.C:
+	case <-timer.C:
+	}
+	select {
+	case <-done:
+		return true
+	default:
 		return false
 	}
 }

@@ -30,6 +30,7 @@ type group struct {
 	handed  time.Duration       // when that was measured
 	fresh   bool                // handed in for this tick
 	lost    atomic.Bool         // the read did not come back
+	slept   bool                // the machine slept since the last read
 	due     time.Duration
 	every   time.Duration // as the source said
 	pace    time.Duration // as it is read
@@ -110,6 +111,20 @@ func (g *group) isDue(now, period time.Duration) bool {
 		g.due = now + g.pace
 	}
 	return true
+}
+
+// hand gives the group over to whoever reads it next.
+func (g *group) hand() *group {
+	g.rested, g.slept = g.slept, false
+	return g
+}
+
+// wake forgets what was read before the machine slept.
+func (g *group) wake(now time.Duration) {
+	for i := range g.last {
+		g.last[i] = telemetry.Reading{Value: math.NaN(), State: telemetry.GapSuspended}
+	}
+	g.due, g.handed, g.slept = now, now, true
 }
 
 // put writes the group's channels into the row.

@@ -23,6 +23,7 @@ type source struct {
 	gone    bool // a device is away
 	renew   bool // take the next inventory whatever it holds
 	opening bool
+	pause   time.Duration // no read before that
 	next    time.Duration // no look before that
 	wait    time.Duration
 }
@@ -73,6 +74,7 @@ func (s *Sampler) Open(ctx context.Context) (Found, error) {
 	for _, src := range s.sources {
 		inv, ok := came[src]
 		if !ok {
+			src.renew = true
 			src.reason = fmt.Sprintf("did not start within %v", s.cfg.OpenLimit)
 			s.cfg.Log.Warn("a source is late", "source", src.name, "limit", s.cfg.OpenLimit)
 			continue
@@ -112,7 +114,7 @@ func (s *Sampler) open(ctx context.Context, src *source) {
 // columns by their keys; new ones get columns at the end and are given back.
 func (s *Sampler) take(src *source, inv telemetry.Inventory) (added []telemetry.Channel) {
 	now, _ := s.cfg.Clock.Now()
-	src.opening, src.renew, src.gone = false, false, false
+	src.opening, src.renew, src.gone, src.pause = false, false, false, 0
 	src.status, src.reason, src.missing = inv.Status, inv.Reason, inv.Missing
 	for _, g := range src.groups {
 		s.retire(g)

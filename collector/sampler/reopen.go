@@ -101,7 +101,8 @@ func (s *Sampler) rolesOf(added []telemetry.Channel) []telemetry.Channel {
 }
 
 // woke marks a sleep of the machine: one row of gaps, a note, and readers that forget
-// what they remember, because counters and limits may have changed meanwhile.
+// what they remember, because counters and limits may have changed meanwhile. Those that
+// cannot be told are not read until they were opened anew, or that takes too long.
 func (s *Sampler) woke(ctx context.Context, now, deadline, asleep time.Duration) {
 	for c := range s.values {
 		s.values[c], s.states[c] = math.NaN(), telemetry.GapSuspended
@@ -110,12 +111,9 @@ func (s *Sampler) woke(ctx context.Context, now, deadline, asleep time.Duration)
 	s.note(now, fmt.Sprintf("the machine was suspended for %s", inWords(asleep)))
 	for _, src := range s.sources {
 		for _, g := range src.groups {
-			g.due, g.handed = now, now
+			g.wake(now)
 			if _, ok := g.reader.(Resumer); !ok {
-				src.renew, src.next = true, now
-			}
-			if g.phase.Load() != reading {
-				g.rested = true
+				src.renew, src.next, src.pause = true, now, now+s.cfg.OpenLimit
 			}
 		}
 	}

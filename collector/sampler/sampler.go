@@ -20,13 +20,14 @@ type Sampler struct {
 	values   []float64
 	states   []telemetry.State
 
-	sink  Sink
-	lane  *lane
-	batch []*group
-	first time.Duration // the first tick
-	seq   uint64
-	slept time.Duration
-	tally tally
+	sink     Sink
+	lane     *lane
+	batch    []*group
+	deadline time.Duration // of the next tick
+	first    time.Duration // the first tick
+	slept    time.Duration
+	seq      uint64
+	tally    tally
 
 	mu     sync.Mutex // Run writes groups under it, others read under it
 	groups []*group
@@ -44,32 +45,39 @@ func New(cfg Config, sources []telemetry.Source) *Sampler {
 // Run ticks until ctx ends (its error is given) or a source has come to its end (nil). It
 // closes all readers but those that hang.
 func (s *Sampler) Run(ctx context.Context, sink Sink) error {
-	s.sink = sink
-	s.lane = newLane(s.cfg.Clock, s.cfg.Log)
+	s.begin(sink)
 	defer s.shut()
-	begin, slept := s.cfg.Clock.Now()
-	s.slept = slept
-	for n := int64(0); ; n++ {
-		deadline := begin + time.Duration(n)*s.cfg.Period
-		if err := s.cfg.Clock.Sleep(ctx, deadline); err != nil {
+	for {
+		if over, err := s.step(ctx); over || err != nil {
 			return err
 		}
-		now, slept := s.cfg.Clock.Now()
-		skipped := int64((now - deadline) / s.cfg.Period)
-		n += skipped
-		deadline += time.Duration(skipped) * s.cfg.Period
-		over := false
-		if asleep := slept - s.slept; asleep > 0 {
-			s.slept = slept
-			s.woke(ctx, now, deadline, asleep)
-		} else {
-			over = s.tick(ctx, now, deadline)
-			s.stalled(now, skipped)
-		}
-		if over {
-			return nil
-		}
 	}
+}
+
+func (s *Sampler) begin(sink Sink) {
+	s.sink = sink
+	s.lane = newLane(s.cfg.Clock, s.cfg.Log)
+	s.deadline, s.slept = s.cfg.Clock.Now()
+}
+
+// step waits for the next deadline and does what is due. Deadlines lie on a fixed grid: a
+// late tick does not shift the later ones, and those that have passed are skipped.
+func (s *Sampler) step(ctx context.Context) (over bool, err error) {
+	if err := s.cfg.Clock.Sleep(ctx, s.deadline); err != nil {
+		return true, err
+	}
+	now, slept := s.cfg.Clock.Now()
+	skipped := (now - s.deadline) / s.cfg.Period
+	deadline := s.deadline + skipped*s.cfg.Period
+	s.deadline = deadline + s.cfg.Period
+	if asleep := slept - s.slept; asleep > 0 {
+		s.slept = slept
+		s.woke(ctx, now, deadline, asleep)
+		return false, nil
+	}
+	over = s.tick(ctx, now, deadline)
+	s.stalled(now, int64(skipped))
+	return over, nil
 }
 
 // tick reads what is due and publishes a row. over says that a source has ended.
@@ -78,10 +86,11 @@ func (s *Sampler) tick(ctx context.Context, now, deadline time.Duration) (over b
 	s.batch = s.batch[:0]
 	for _, g := range s.groups {
 		switch {
+		case now < g.from.pause:
 		case g.slow.Load():
 			s.poll(g, now)
 		case g.isDue(now, s.cfg.Period):
-			s.batch = append(s.batch, g)
+			s.batch = append(s.batch, g.hand())
 		}
 	}
 	s.readFast(s.batch, now)
@@ -121,7 +130,7 @@ func (s *Sampler) poll(g *group, now time.Duration) {
 		}
 	}
 	if g.phase.Load() == idle && g.isDue(now, s.cfg.Period) {
-		g.phase.Store(reading)
+		g.hand().phase.Store(reading)
 		g.ask <- struct{}{}
 	}
 }
