@@ -6,28 +6,6 @@ import (
 	"time"
 )
 
-func TestParseStat(t *testing.T) {
-	by := make([]ticks, 3)
-	parseStat([]byte("cpu  9 9 9 9\ncpu0 1 2 3 4 5 6 7 8 100 100\ncpu2 10 0 0 90\ncpu7 1 1 1 1\ncpu1 x 1 1 1\nintr 5\ncpu1 1 2"), by)
-	if want := []ticks{{36, 9}, {}, {100, 90}}; !slices.Equal(by, want) {
-		t.Errorf("got %+v, want %+v: guest time is in user time, a cut or bad line counts for nothing", by, want)
-	}
-}
-
-func FuzzParseStat(f *testing.F) {
-	f.Add([]byte("cpu0 1 2 3 4 5 6 7 8 9 10\n"))
-	f.Add([]byte("cpu99999999999999999999 1\ncpu"))
-	f.Fuzz(func(t *testing.T, b []byte) {
-		by := make([]ticks, 4)
-		parseStat(b, by)
-		for _, k := range by {
-			if k.idle < 0 || k.total < k.idle {
-				t.Errorf("%q gives %+v", b, k)
-			}
-		}
-	})
-}
-
 func TestParseList(t *testing.T) {
 	for text, want := range map[string][]int{"0": {0}, "0 4": {0, 4}, "0-2,8": {0, 1, 2, 8}, "": nil, "x 3": {3}, "-1": nil, "3-": nil} {
 		if got := parseList(text); !slices.Equal(got, want) {

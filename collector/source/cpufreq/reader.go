@@ -6,6 +6,7 @@ import (
 
 	"soakline/collector/rawfs"
 	"soakline/collector/source/gauge"
+	"soakline/collector/source/procstat"
 	"soakline/collector/telemetry"
 )
 
@@ -16,7 +17,8 @@ type clockReader struct {
 
 	stat       *rawfs.File
 	buf        []byte
-	busy, last []ticks // by processor
+	busy, last []procstat.Ticks // by processor
+	all        procstat.Ticks
 	share      []float64
 }
 
@@ -28,7 +30,7 @@ func (r *clockReader) openBusy(tree *rawfs.Tree) {
 			most = max(most, n)
 		}
 	}
-	r.busy, r.last, r.share = make([]ticks, most+1), make([]ticks, most+1), make([]float64, most+1)
+	r.busy, r.last, r.share = make([]procstat.Ticks, most+1), make([]procstat.Ticks, most+1), make([]float64, most+1)
 	r.buf = make([]byte, 256*(most+2))
 	r.stat, _ = tree.Open("proc/stat")
 }
@@ -84,13 +86,11 @@ func (r *clockReader) updateShares() {
 	if state != telemetry.Fresh {
 		return
 	}
-	parseStat(r.buf[:n], r.busy)
+	procstat.Parse(r.buf[:n], &r.all, r.busy)
 	for i := range r.busy {
-		total, idle := r.busy[i].total-r.last[i].total, r.busy[i].idle-r.last[i].idle
-		if total <= 0 || total > 1<<40 {
-			continue
+		if share, ok := r.busy[i].Busy(r.last[i]); ok {
+			r.share[i] = share
 		}
-		r.share[i] = 1 - min(1, max(0, float64(idle)/float64(total)))
 		r.last[i] = r.busy[i]
 	}
 }
