@@ -1,0 +1,222 @@
+package thermal
+
+import (
+	"errors"
+	"math"
+
+	"soakline/analysis/numeric"
+)
+
+// stages of a fitted ladder: die, interface, block, far side. The priors say only which
+// time constant is which, a factor of e^2 or so either way.
+const stages = 4
+
+var (
+	priorShare = [stages]float64{0.12, 0.25, 0.28, 0.35} // of the total resistance
+	priorTau   = [stages]float64{0.1, 3, 30, 200}        // s, R C of a stage
+)
+
+const (
+	priorSD   = 1.2  // of ln R and ln C
+	offsetSD  = 0.7  // K, die sensor against reference
+	unknownSD = 10.0 // K, the same where no reference is measured
+	excessSD  = 3.0  // K, what the unknown past still adds at the first sample
+	noiseK    = 0.3  // K, of a row of a second or more
+	changeSD  = 0.8  // of the logarithm of a multiplier
+)
+
+// model is the joint problem of one run or two: parameters ln R and ln C of the ladder,
+// then the logarithms of the near and far multiplier (two runs), then for each run the
+// offset and the excess of the slowest stage at its start.
+type model struct {
+	runs []run
+	m    int
+}
+
+func (d *model) multipliers() int { return 2 * stages }
+func (d *model) nuisance(k int) int {
+	if len(d.runs) == 1 {
+		return 2 * stages
+	}
+	return 2*stages + 2 + 2*k
+}
+
+// ladder is run k's ladder under the parameters: the second differs by the multipliers.
+func (d *model) ladder(p []float64, k int) Cauer {
+	c := Cauer{R: make([]float64, stages), C: make([]float64, stages)}
+	for i := range stages {
+		c.R[i], c.C[i] = math.Exp(p[i]), math.Exp(p[stages+i])
+	}
+	if k == 1 {
+		near, far := math.Exp(p[d.multipliers()]), math.Exp(p[d.multipliers()+1])
+		c.R[1] *= near
+		c.R[2] *= far
+		c.R[3] *= far
+	}
+	return c
+}
+
+// sd is that of a row's mean, K: noise does not average away within a second, so shorter
+// rows are worth less each.
+func (r row) sd() float64 { return noiseK * math.Sqrt(max(1, 1/r.dt)) }
+
+func (d *model) resid(p, r []float64) {
+	n := 0
+	for k := range d.runs {
+		f, err := d.ladder(p, k).Foster()
+		q := d.nuisance(k)
+		rows := d.runs[k].rows
+		resp := f.NewResponse(rows[0].p)
+		if err == nil {
+			last := len(f.R) - 1
+			resp.x[last] += p[q+1] / f.R[last]
+		}
+		for _, w := range rows {
+			_, mean := resp.Step(w.p, w.dt)
+			if math.IsNaN(w.y) {
+				continue
+			}
+			if r[n] = (p[q] + mean - w.y) / w.sd(); err != nil {
+				r[n] = math.NaN()
+			}
+			n++
+		}
+	}
+}
+
+// problem sets priors about a rough resistance read off the run.
+func (d *model) problem(rough float64) numeric.Problem {
+	pr := numeric.Problem{M: d.m, Resid: d.resid, SoftL1: 3, Most: 60}
+	add := func(mean, sd float64) {
+		pr.Start = append(pr.Start, mean)
+		pr.Prior = append(pr.Prior, numeric.Prior{Mean: mean, SD: sd})
+		pr.Lower, pr.Upper = append(pr.Lower, mean-6*sd), append(pr.Upper, mean+6*sd)
+	}
+	for i := range stages {
+		add(math.Log(rough*priorShare[i]), priorSD)
+	}
+	for i := range stages {
+		add(math.Log(priorTau[i]/(rough*priorShare[i])), priorSD)
+	}
+	if len(d.runs) == 2 {
+		add(0, changeSD)
+		add(0, changeSD)
+	}
+	for _, w := range d.runs {
+		sd := offsetSD
+		if !w.measured {
+			sd = unknownSD
+		}
+		add(0, sd)
+		add(0, excessSD)
+	}
+	return pr
+}
+
+// rough is the largest mean rise over the mean power of the last tenth at load.
+func (r run) rough() float64 {
+	best := 0.0
+	for _, w := range r.rows {
+		if w.p > 0 && !math.IsNaN(w.y) && w.y > best {
+			best = w.y
+		}
+	}
+	var p, t float64
+	for _, w := range r.rows {
+		if w.y > 0.8*best {
+			p, t = p+w.p*w.dt, t+w.dt
+		}
+	}
+	return best * t / p
+}
+
+// ErrFit says that the data carry no ladder.
+var ErrFit = errors.New("the temperature does not follow the power in a way that a passive path can explain")
+
+// solve fits and widens: the covariance is scaled by the residual variance and by the
+// correlation of neighbouring residuals, since rows are not independent.
+func (d *model) solve() (numeric.Fit, float64, error) {
+	var rough float64
+	for _, w := range d.runs {
+		rough = max(rough, w.rough())
+		for _, r := range w.rows {
+			if !math.IsNaN(r.y) {
+				d.m++
+			}
+		}
+	}
+	if !(rough > 0) || math.IsInf(rough, 1) || d.m < 20 {
+		return numeric.Fit{}, 0, ErrFit
+	}
+	fit, err := numeric.Solve(d.problem(rough))
+	if err != nil {
+		return fit, 0, ErrFit
+	}
+	r := make([]float64, d.m)
+	d.resid(fit.P, r)
+	var v, c float64
+	for i, x := range r {
+		x = max(min(x, 6), -6)
+		v += x * x
+		if i > 0 {
+			c += x * max(min(r[i-1], 6), -6)
+		}
+	}
+	rho := min(max(c/v, 0), 0.9)
+	return fit, max(v/float64(d.m), 0.2) * (1 + rho) / (1 - rho), nil
+}
+
+// Path is a fitted ladder.
+type Path struct {
+	Cauer
+	TotalSE, NearSE, FarSE float64 // standard errors of the logarithms
+	OffsetK                float64
+	RMS                    float64 // K, of the residuals of rows of a second or more
+}
+
+// Near is what answers first: die and interface, K/W. Far is the rest.
+func (c Cauer) Near() float64 { return sum(c.R[:min(2, len(c.R))]) }
+
+// Far is the block and all beyond, K/W.
+func (c Cauer) Far() float64 { return c.Total() - c.Near() }
+
+// FitPath fits a four-stage ladder with weak priors to heating and cooling under the
+// measured power (maximum a posteriori). The standard errors are those of curvature,
+// scaled by the residuals' variance and correlation.
+func FitPath(s Series) (Path, error) {
+	r, err := reduce(s)
+	if err != nil {
+		return Path{}, err
+	}
+	d := &model{runs: []run{r}}
+	fit, scale, err := d.solve()
+	if err != nil {
+		return Path{}, err
+	}
+	out := Path{Cauer: d.ladder(fit.P, 0), OffsetK: fit.P[d.nuisance(0)], RMS: noiseK * math.Sqrt(fit.RSS/float64(d.m))}
+	se := func(f func(Cauer) float64) float64 {
+		return deviation(fit, scale, func(p []float64) float64 { return math.Log(f(d.ladder(p, 0))) })
+	}
+	out.TotalSE, out.NearSE, out.FarSE = se(Cauer.Total), se(Cauer.Near), se(Cauer.Far)
+	return out, nil
+}
+
+// deviation is the standard error of a function of the parameters, by its gradient.
+func deviation(fit numeric.Fit, scale float64, f func([]float64) float64) float64 {
+	p := append([]float64(nil), fit.P...)
+	g := make([]float64, len(p))
+	for i := range p {
+		p[i] += 1e-4
+		up := f(p)
+		p[i] -= 2e-4
+		g[i] = (up - f(p)) / 2e-4
+		p[i] += 1e-4
+	}
+	v := 0.0
+	for i := range g {
+		for j := range g {
+			v += g[i] * g[j] * fit.Cov[i][j]
+		}
+	}
+	return math.Sqrt(max(v*scale, 0))
+}
