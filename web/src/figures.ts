@@ -3,7 +3,7 @@
 
 import { el, setText } from "./dom.ts";
 import type { Lane } from "./lane.ts";
-import { amount, decimals, digits, NONE, THIN } from "./numbers.ts";
+import { amount, decimals, digits, NONE, SPACE } from "./numbers.ts";
 import type { Session } from "./session.ts";
 
 interface Figure {
@@ -62,7 +62,7 @@ export class Figures {
       if (limit !== null && Number.isFinite(value)) {
         const room = limit - value;
         const places = store.whole[lane.main] ? 0 : 1;
-        return room >= 0 ? `${amount(room, "K", places)} below ${limit}${THIN}°C` : `${amount(-room, "K", places)} over ${limit}${THIN}°C`;
+        return room >= 0 ? `${amount(room, "K", places)} below ${limit}${SPACE}°C` : `${amount(-room, "K", places)} over ${limit}${SPACE}°C`;
       }
     }
     const load = this.session.role("load");

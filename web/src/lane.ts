@@ -60,7 +60,11 @@ export class Lane {
   get main(): number {
     const channels = this.session.layout?.channels ?? [];
     const wanted = { power: "package power", temperature: "die", clock: "core clock" }[this.layout.id];
-    return this.layout.channels.find((c) => channels[c]?.role === wanted) ?? this.layout.channels[0] ?? -1;
+    return this.shown.find((c) => channels[c]?.role === wanted) ?? this.shown[0] ?? -1;
+  }
+
+  private get shown(): number[] {
+    return this.layout.shown?.length ? this.layout.shown : this.layout.channels;
   }
 
   get colour(): string {
@@ -80,8 +84,8 @@ export class Lane {
         type: "value",
         axisLine: { show: false },
         axisTick: { show: false },
-        axisLabel: { color: quiet, fontSize: 12, margin: 8, showMinLabel: true, hideOverlap: true, formatter: (v: number) => digits(v, 0) },
-        splitLine: { lineStyle: { color: this.theme.token("--grid"), width: 1 } },
+        axisLabel: { color: quiet, fontSize: parseFloat(getComputedStyle(document.documentElement).fontSize) * 0.78, margin: 8, showMinLabel: true, showMaxLabel: false, hideOverlap: true, formatter: (v: number) => digits(v, 0) },
+        splitLine: { showMinLine: true, showMaxLine: false, lineStyle: { color: this.theme.token("--grid"), width: 1 } },
       },
       series: [],
     });
@@ -104,8 +108,9 @@ export class Lane {
     };
     this.addChannels(add);
     [this.low, this.high, this.step] = this.range(low, high);
+    const whole = Math.abs(this.low / this.step - Math.round(this.low / this.step)) < 1e-6;
     this.chart.setOption(
-      { xAxis: { min: span.from, max: span.to }, yAxis: { min: this.low, max: this.high, interval: this.step }, series },
+      { xAxis: { min: span.from, max: span.to }, yAxis: { min: this.low, max: this.high, interval: this.step, axisLabel: { showMinLabel: whole }, splitLine: { showMinLine: whole } }, series },
       { replaceMerge: ["series"], lazyUpdate: true },
     );
     return this.points;
@@ -115,7 +120,7 @@ export class Lane {
     const channels = this.session.layout?.channels ?? [];
     const main = this.main;
     let other = 0;
-    for (const c of this.layout.channels) {
+    for (const c of this.shown) {
       if (c === main) continue;
       const type = DASHES[other % DASHES.length];
       const colour = this.theme.token(`--other-${(other % 3) + 1}`);
@@ -155,10 +160,10 @@ export class Lane {
     if (this.layout.id !== "temperature") low = 0;
     const forecast = this.session.result.steady?.forecast_high_c;
     if (this.layout.id === "temperature" && forecast) high = Math.max(high, Math.min(forecast, high + 40));
-    const lines = this.box.clientHeight > 150 ? 4 : this.box.clientHeight > 90 ? 3 : 2;
-    const step = niceStep((high - low) * 1.06 || 1, lines);
-    const bottom = this.layout.id === "temperature" ? Math.floor(low / step) * step : 0;
-    return [bottom, Math.max(bottom + step, Math.ceil((high + (high - bottom) * 0.04) / step) * step), step];
+    const step = niceStep((high - low) * 1.1 || 1, Math.max(2, this.box.clientHeight / 36));
+    const fine = step / 5;
+    const bottom = this.layout.id === "temperature" ? Math.floor((low - fine / 2) / fine) * fine : 0;
+    return [bottom, Math.max(bottom + step, Math.ceil((high + (high - bottom) * 0.09) / fine) * fine), step];
   }
 
   /** Pixel of a value from the top of the lane's box. */

@@ -25,6 +25,8 @@ export interface Lane {
   title: string;
   unit: string;
   channels: number[];
+  /** Those of the channels that are drawn at first. */
+  shown?: number[] | null;
   limits: Limit[] | null;
 }
 

@@ -6,7 +6,7 @@ import { GUTTER, type Lane } from "./lane.ts";
 import type { Session } from "./session.ts";
 import type { Theme } from "./theme.ts";
 import type { View } from "./view.ts";
-import { amount, clockTime, duration, THIN } from "./numbers.ts";
+import { amount, clockTime, duration, SPACE } from "./numbers.ts";
 
 /** The space above the lanes for marks and load spans, and the places of the lanes. */
 export interface Place {
@@ -25,6 +25,8 @@ export class Notes {
   private readonly theme: Theme;
   /** Rectangles that hold text already, so that no label covers another. */
   private taken: [number, number, number, number][] = [];
+  private size = 13;
+  private room = 800;
 
   constructor(session: Session, view: View, theme: Theme) {
     this.session = session;
@@ -32,16 +34,24 @@ export class Notes {
     this.theme = theme;
   }
 
+  /** What lies under the lines: the grid of time and the wash over what is still to come. */
+  drawGround(c: Context, place: Place): void {
+    this.future(c, place);
+    this.timeGrid(c, place);
+    this.markLines(c, place);
+  }
+
+  /** What stands over the lines. */
   draw(c: Context, lanes: Lane[], place: Place, cursor: number | null): void {
     this.taken = [];
+    this.size = parseFloat(getComputedStyle(document.documentElement).fontSize) * 0.8125;
     c.textBaseline = "alphabetic";
     c.lineJoin = "round";
-    this.future(c, place);
     this.timeAxis(c, place);
     this.loads(c, place);
     this.burst(c, lanes, place);
     lanes.forEach((lane, i) => this.inLane(c, lane, place, i));
-    this.marks(c, place);
+    this.pennants(c, place);
     if (cursor !== null) this.cursor(c, place, cursor);
   }
 
@@ -57,35 +67,47 @@ export class Notes {
     return this.session.store.lastTime;
   }
 
-  private font(size: number, weight = 400): string {
-    return `${weight} ${size}px ${this.theme.token("--sans")}`;
+  private font(weight = 400): string {
+    return `${weight} ${this.size}px ${this.theme.token("--sans")}`;
   }
 
   // What lies ahead is not measured yet: a wash sets it apart.
   private future(c: Context, place: Place): void {
     const x = this.x(this.now, place);
     if (!(x < place.width)) return;
-    c.fillStyle = this.theme.token("--future");
+    const wash = c.createLinearGradient(Math.max(GUTTER, x), 0, place.width, 0);
+    wash.addColorStop(0, this.theme.token("--future"));
+    wash.addColorStop(1, "transparent");
+    c.fillStyle = wash;
     c.fillRect(Math.max(GUTTER, x), place.eaves, place.width - Math.max(GUTTER, x), place.bottom - place.eaves);
     this.upright(c, x, place.eaves, place.bottom, this.theme.token("--quiet"), []);
   }
 
+  private get timeTicks(): number[] {
+    const { from, to, span } = this.view;
+    const step = timeStep(span, this.room / 80);
+    return Array.from({ length: Math.floor(to / step) - Math.ceil(from / step) + 1 }, (_, i) => (Math.ceil(from / step) + i) * step);
+  }
+
+  private timeGrid(c: Context, place: Place): void {
+    this.room = place.width - GUTTER;
+    for (const t of this.timeTicks) this.upright(c, this.x(t, place), place.eaves, place.bottom, this.theme.token("--grid"), []);
+  }
+
   private timeAxis(c: Context, place: Place): void {
-    const step = timeStep(this.view.span, (place.width - GUTTER) / 76);
-    c.font = this.font(12);
+    c.font = this.font();
     c.fillStyle = this.theme.token("--quiet");
     c.textAlign = "center";
-    for (let t = Math.ceil(this.view.from / step) * step; t <= this.view.to; t += step) {
+    for (const t of this.timeTicks) {
       const x = this.x(t, place);
-      this.upright(c, x, place.eaves, place.bottom, this.theme.token("--grid"), []);
-      if (x > GUTTER + 14 && x < place.width - 20) c.fillText(clockTime(t), x, place.axis + 15);
+      if (x > GUTTER + 14 && x < place.width - 20) c.fillText(clockTime(t), x, place.axis + 16);
     }
     c.textAlign = "left";
-    c.fillText("time", 0, place.axis + 15);
+    c.fillText("time", 0, place.axis + 16);
   }
 
   private loads(c: Context, place: Place): void {
-    c.font = this.font(12);
+    c.font = this.font();
     for (const load of this.session.result.load ?? []) {
       const from = load.start_s ?? 0;
       const to = load.end_s ?? this.now;
@@ -95,8 +117,8 @@ export class Notes {
       c.fillStyle = this.theme.token("--quiet");
       c.fillRect(a, place.eaves - 4, Math.max(2, b - a), 3);
       for (const t of [from, to]) if (this.seen(t) && t < this.now - 1) c.fillRect(this.x(t, place) - 0.5, place.eaves - 8, 1, 8);
-      const text = fitted(c, `load ${duration(to - from)}`, b - a - 8);
-      if (text.length > 5) this.say(c, text, a + 4, place.eaves - 9, this.theme.token("--quiet"));
+      const text = `load ${duration(to - from)}`;
+      if (c.measureText(text).width < b - a - 8) this.say(c, text, a + 4, place.eaves - 9, this.theme.token("--quiet"));
     }
   }
 
@@ -109,8 +131,8 @@ export class Notes {
     if (power < 0) return;
     const cause = step.cause === "thermal" ? "heat ends the burst" : "burst ends";
     const levels = step.short_w && step.long_w ? `, ${amount(step.short_w, "W")} → ${amount(step.long_w, "W")}` : "";
-    c.font = this.font(12, 600);
-    this.say(c, `${cause} ${clockTime(step.time_s)}${levels}`, x + 6, place.tops[power]! + 18, this.theme.token("--ink"), place);
+    c.font = this.font(600);
+    this.say(c, `${cause} ${clockTime(step.time_s)}${levels}`, x + 6, place.tops[power]! + lanes[power]!.y(((step.short_w ?? 0) + (step.long_w ?? 0)) / 2), this.theme.token("--ink"), place);
   }
 
   private inLane(c: Context, lane: Lane, place: Place, i: number): void {
@@ -131,7 +153,7 @@ export class Notes {
   }
 
   private limits(c: Context, lane: Lane, place: Place, top: number): void {
-    c.font = this.font(12);
+    c.font = this.font();
     for (const limit of lane.limits()) {
       const y = Math.round(top + lane.y(limit.value)) + 0.5;
       c.strokeStyle = this.theme.token("--limit");
@@ -143,7 +165,7 @@ export class Notes {
       c.stroke();
       c.setLineDash([]);
       const text = `${limit.name} ${amount(limit.value, lane.layout.unit, limit.value % 1 ? 1 : 0)}`;
-      this.say(c, text, GUTTER + 8, y - 4 < top + 12 ? y + 14 : y - 4, this.theme.token("--quiet"), place);
+      this.say(c, text, GUTTER + 8, y - 6 < top + 12 ? y + 15 : y - 6, this.theme.token("--quiet"), place);
     }
   }
 
@@ -169,7 +191,7 @@ export class Notes {
     c.moveTo(from, y);
     c.lineTo(Math.min(place.width, this.x(this.now, place)), y);
     c.stroke();
-    c.font = this.font(12, 600);
+    c.font = this.font(600);
     const text = `steady from ${clockTime(steady.since_s)} at ${amount(steady.temperature_c, "°C")}`;
     this.say(c, text, from + 6, y - 8, this.theme.token("--ink"), place);
   }
@@ -204,10 +226,10 @@ export class Notes {
   }
 
   private forecastWords(c: Context, lane: Lane, place: Place, top: number, final: number, low: number, high: number, eta: number | null): void {
-    c.font = this.font(12, 600);
-    const range = high > low ? ` (${low.toFixed(0)} to ${high.toFixed(0)})` : "";
-    const when = eta ? ` in ${duration(eta)}` : "";
-    const text = `heading for ${final.toFixed(0)}${range}${THIN}°C${when}`;
+    c.font = this.font(600);
+    const places = high - low < 3 ? 1 : 0;
+    const range = high > low ? ` (${low.toFixed(places)} to ${high.toFixed(places)})` : "";
+    const text = `heading for ${final.toFixed(places)}${range}${SPACE}°C${eta ? soon(eta) : ""}`;
     const x = Math.min(this.x(this.now, place) + 6, place.width - c.measureText(text).width - 4);
     const y = Math.max(top + 14, Math.min(top + lane.y(final) - 8, top + lane.box.clientHeight - 8));
     this.say(c, text, x, y, lane.colour, place);
@@ -227,33 +249,40 @@ export class Notes {
       c.arc(x, y, line.main ? 4 : 2, 0, 7);
       c.fill();
       if (line.main) continue;
-      c.font = this.font(12);
-      const text = fitted(c, line.name, place.width - x - 12);
-      if (text.length > 3) this.say(c, text, x + 8, Math.min(y + 4, top + lane.box.clientHeight - 3), line.colour, place);
+      c.font = this.font();
+      const width = c.measureText(line.name).width;
+      if (width < place.width - x - 12) this.say(c, line.name, x + 8, Math.min(y + 4, top + lane.box.clientHeight - 3), line.colour, place, true);
+      else this.say(c, fitted(c, line.name, 160), x - 10 - Math.min(width, 160), y - 5, line.colour, place, true);
+    }
+  }
+
+  private markLines(c: Context, place: Place): void {
+    for (const mark of this.session.marks) {
+      if (!this.seen(mark.at_s)) continue;
+      const user = mark.kind === "user";
+      this.upright(c, this.x(mark.at_s, place), 2, place.bottom, this.theme.token(user ? "--ink" : "--quiet"), user ? [] : [2, 3]);
     }
   }
 
   // Marks hang from the top edge: a line through every lane and a pennant with the text.
-  private marks(c: Context, place: Place): void {
-    c.font = this.font(12, 600);
-    const ink = this.theme.token("--ink");
+  private pennants(c: Context, place: Place): void {
+    c.font = this.font(600);
     const shown = this.session.marks.filter((m) => this.seen(m.at_s));
     shown.forEach((mark, i) => {
-      const x = this.x(mark.at_s, place);
+      const x = Math.round(this.x(mark.at_s, place));
       const next = i + 1 < shown.length ? this.x(shown[i + 1]!.at_s, place) : place.width;
-      this.upright(c, x, 2, place.bottom, ink, mark.kind === "user" ? [] : [2, 3]);
-      const text = fitted(c, mark.text || "mark", Math.min(220, next - x - 14));
-      const width = text ? c.measureText(text).width + 10 : 7;
-      c.fillStyle = mark.kind === "user" ? ink : this.theme.token("--quiet");
+      const text = fitted(c, mark.text || "mark", Math.min(260, next - x - 18));
+      const width = text ? c.measureText(text).width + 10 : 5;
+      c.fillStyle = this.theme.token(mark.kind === "user" ? "--ink" : "--quiet");
       c.beginPath();
-      c.moveTo(x, 2);
-      c.lineTo(x + width + 6, 2);
+      c.moveTo(x, 1);
+      c.lineTo(x + width + 6, 1);
       c.lineTo(x + width, 10);
-      c.lineTo(x + width + 6, 18);
-      c.lineTo(x, 18);
+      c.lineTo(x + width + 6, 19);
+      c.lineTo(x, 19);
       c.fill();
       c.fillStyle = this.theme.token("--paper");
-      if (text) c.fillText(text, x + 5, 14);
+      if (text) c.fillText(text, x + 5, 14.5);
     });
   }
 
@@ -261,9 +290,10 @@ export class Notes {
     const x = this.x(t, place);
     this.upright(c, x, place.eaves - 4, place.axis, this.theme.token("--ink"), []);
     const text = clockTime(t, this.view.span < 900);
-    c.font = this.font(12, 700);
+    c.font = this.font(700);
     const width = c.measureText(text).width + 12;
     const left = Math.min(Math.max(GUTTER, x - width / 2), place.width - width);
+    c.clearRect(left - 24, place.axis + 2, width + 48, 18);
     c.fillStyle = this.theme.token("--ink");
     c.fillRect(left, place.axis + 2, width, 18);
     c.fillStyle = this.theme.token("--paper");
@@ -282,13 +312,14 @@ export class Notes {
     c.setLineDash([]);
   }
 
-  // Writes text with a halo of paper, moved down or up where a label stands already.
-  private say(c: Context, text: string, x: number, y: number, colour: string, place?: Place): void {
+  // Writes text with a halo of paper, moved down or up where a label stands already; what
+  // may be dropped is left out where there is no room.
+  private say(c: Context, text: string, x: number, y: number, colour: string, place?: Place, droppable = false): void {
     const width = c.measureText(text).width;
     if (place && x + width > place.width) x = Math.max(GUTTER + 4, place.width - width - 4);
-    for (const shift of [0, 15, -15, 30, -30]) {
-      if (this.free(x, y + shift, width)) { y += shift; break; }
-    }
+    const shift = [0, 15, -15, 30, -30].find((s) => this.free(x, y + s, width));
+    if (shift === undefined && droppable) return;
+    y += shift ?? 0;
     this.taken.push([x, y - 11, width, 14]);
     c.strokeStyle = this.theme.token("--paper");
     c.lineWidth = 4;
@@ -300,6 +331,12 @@ export class Notes {
   private free(x: number, y: number, width: number): boolean {
     return this.taken.every(([a, b, w, h]) => x + width < a || a + w < x || y + 3 < b || b + h < y - 11);
   }
+}
+
+/** A time to wait in round words: no second is known of a forecast of minutes. */
+function soon(seconds: number): string {
+  if (seconds < 100) return ` in about ${Math.max(5, Math.round(seconds / 10) * 10)}${SPACE}s`;
+  return ` in about ${Math.round(seconds / 60)}${SPACE}min`;
 }
 
 const STEPS = [1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14400, 21600, 43200, 86400];

@@ -2,6 +2,8 @@
 // never a value where there is none.
 
 export const THIN = "\u202f";
+/** Between a number and its unit: one space that never breaks (SI brochure, 5.4.3). */
+export const SPACE = "\u00a0";
 const MINUS = "\u2212";
 export const NONE = "\u2013";
 
@@ -36,7 +38,7 @@ export function digits(value: number, places: number): string {
 
 /** A value with its unit. */
 export function amount(value: number, unit: string, places = decimals(unit)): string {
-  return unit ? `${digits(value, places)}${THIN}${unit}` : digits(value, places);
+  return unit ? `${digits(value, places)}${SPACE}${unit}` : digits(value, places);
 }
 
 /** Session time as m:ss or h:mm:ss, tenths on demand. */
@@ -56,6 +58,6 @@ export function duration(seconds: number): string {
   if (!Number.isFinite(seconds)) return NONE;
   if (seconds < 60) return amount(seconds, "s", seconds < 10 ? 1 : 0);
   const minutes = Math.floor(seconds / 60);
-  if (minutes < 60) return `${minutes}${THIN}min ${String(Math.floor(seconds % 60)).padStart(2, "0")}${THIN}s`;
-  return `${Math.floor(minutes / 60)}${THIN}h ${String(minutes % 60).padStart(2, "0")}${THIN}min`;
+  if (minutes < 60) return `${minutes}${SPACE}min ${Math.floor(seconds % 60)}${SPACE}s`;
+  return `${Math.floor(minutes / 60)}${SPACE}h ${minutes % 60}${SPACE}min`;
 }

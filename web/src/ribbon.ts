@@ -5,7 +5,7 @@ import { fitted, Surface } from "./canvas.ts";
 import { el, put } from "./dom.ts";
 import { GUTTER } from "./lane.ts";
 import { LimiterFills } from "./limiter.ts";
-import { duration, THIN } from "./numbers.ts";
+import { duration, SPACE } from "./numbers.ts";
 import type { Session } from "./session.ts";
 import type { Theme } from "./theme.ts";
 import type { View } from "./view.ts";
@@ -64,7 +64,7 @@ export class Ribbon {
     if (!c) return;
     const { width, height, ratio } = this.surface;
     const all = this.stretches().filter((s) => s.to > this.view.from && s.from < this.view.to);
-    c.font = `600 ${height > 60 ? 28 : 13}px ${this.theme.token("--sans")}`;
+    c.font = `600 ${height > 60 ? Math.round(height * 0.36) : Math.round(height * 0.47)}px ${this.theme.token("--sans")}`;
     c.textBaseline = "middle";
     // The analysis speaks once a second: the newest stretch is drawn on to the present.
     const last = all.at(-1);
@@ -125,6 +125,6 @@ export class Ribbon {
     }
     const meaning = this.session.layout?.limiters?.find((l) => l.kind === kind)?.meaning ?? "";
     return el("li", { title: meaning }, swatch, `${this.title(kind)} `,
-      el("span", { class: "quiet" }, `${duration(seconds)}, ${Math.round((100 * seconds) / sum)}${THIN}% of the load shown`));
+      el("span", { class: "quiet" }, `${duration(seconds)}, ${Math.round((100 * seconds) / sum)}${SPACE}% of the load`));
   }
 }

@@ -24,6 +24,7 @@ export class River {
   private readonly theme: Theme;
   private readonly plots = byId("plots");
   private readonly notes: Notes;
+  private readonly ground = new Surface(byId("ground") as HTMLCanvasElement);
   private readonly surface = new Surface(byId("notes") as HTMLCanvasElement);
   private readonly ribbon: Ribbon;
   private readonly figures: Figures;
@@ -128,9 +129,13 @@ export class River {
   }
 
   private annotate(): void {
-    const c = this.surface.begin();
-    if (!c) return;
-    this.notes.draw(c, this.lanes, this.place(), this.cursor);
+    const under = this.ground.begin();
+    const over = this.surface.begin();
+    if (under && over) {
+      const place = this.place();
+      this.notes.drawGround(under, place);
+      this.notes.draw(over, this.lanes, place, this.cursor);
+    }
     this.ribbon.draw();
     byId("window").textContent = this.words();
     byId("follow").setAttribute("aria-pressed", String(this.view.following));

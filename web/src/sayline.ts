@@ -88,9 +88,14 @@ function emphasised(text: string): (string | HTMLElement)[] {
   const out: (string | HTMLElement)[] = [];
   let at = 0;
   for (const hit of text.matchAll(QUANTITY)) {
-    out.push(text.slice(at, hit.index), el("b", {}, hit[0].replace(/ (?=\S+$)/, "\u202f")));
+    out.push(...unbroken(text.slice(at, hit.index)), el("b", {}, hit[0].replace(/ (?=\S+$)/, "\u00a0")));
     at = hit.index + hit[0].length;
   }
-  out.push(text.slice(at));
+  out.push(...unbroken(text.slice(at)));
   return out;
+}
+
+// "long-term" stays on one line.
+function unbroken(text: string): (string | HTMLElement)[] {
+  return text.split(/(\p{L}+(?:-\p{L}+)+)/u).map((word, i) => (i % 2 ? el("span", { class: "whole" }, word) : word));
 }

@@ -29,6 +29,10 @@ class Pairs {
     if (this.used && !Number.isNaN(this.data[this.used - 1]!)) this.add(t, NaN);
   }
 
+  get lastValue(): number {
+    return this.used ? this.data[this.used - 1]! : NaN;
+  }
+
   take(): Float64Array {
     return this.data.slice(0, this.used);
   }
@@ -61,8 +65,10 @@ function fromHistory(out: Pairs, old: Buckets, channel: number, span: Span, befo
       out.gap(t);
       continue;
     }
-    out.add(t + old.width * 0.25, low);
-    if (high !== low) out.add(t + old.width * 0.75, high);
+    // Which came first is not known: the nearer to the line so far makes the calmer picture.
+    const highFirst = Math.abs(out.lastValue - high) < Math.abs(out.lastValue - low);
+    out.add(t + old.width * 0.25, highFirst ? high : low);
+    if (high !== low) out.add(t + old.width * 0.75, highFirst ? low : high);
   }
 }
 

@@ -6,7 +6,7 @@ import { amount } from "./numbers.ts";
 import type { Session } from "./session.ts";
 
 const NS = "http://www.w3.org/2000/svg";
-const W = 320, H = 168;
+const W = 330, H = 168, STEP = 78;
 
 export class Stair {
   private readonly session: Session;
@@ -33,7 +33,7 @@ export class Stair {
 
   private sentence(near: number, far: number, power: number, reference: string): string {
     const share = Math.round((100 * near) / (near + far));
-    return `At ${amount(power, "W")}, ${amount(near * power, "K", 0)} are lost near the die (${share}\u202f% of the way) and ${amount(far * power, "K", 0)} from there to ${reference || "the reference"}.`;
+    return `At ${amount(power, "W")}, ${amount(near * power, "K", 0)} are lost near the die (${share}\u00a0% of the way) and ${amount(far * power, "K", 0)} from there to ${reference || "the reference"}.`;
   }
 
   private drawing(near: number, far: number, power: number, reference: number): SVGElement {
@@ -41,18 +41,21 @@ export class Stair {
     const total = heights[0]! + heights[1]!;
     const scale = (H - 44) / total;
     const svg = shape("svg", { viewBox: `0 0 ${W} ${H}`, role: "img", "aria-label": "Temperature stair from the die down to the reference" });
-    const names = ["near: die, paste, mounting", "far: block, fins, air"];
+    const names = ["die, paste, mounting", "block, fins, air"];
     const values = [near, far];
-    let y = 18;
+    let y = 18, free = 0;
     heights.forEach((kelvin, i) => {
       const height = kelvin * scale;
-      const x = 12 + i * 104;
-      svg.append(shape("rect", { x, y, width: 104, height, class: i ? "step-far" : "step-near" }));
-      svg.append(words(x + 112, y + Math.min(height / 2 + 4, height - 2), `${amount(kelvin, "K", 0)}  ·  ${amount(values[i]!, "K/W")}`, "step-value"));
-      svg.append(words(x + 112, y + Math.min(height / 2 + 19, height + 13), names[i]!, "step-name"));
+      const x = 12 + i * STEP;
+      svg.append(shape("rect", { x, y, width: STEP, height, class: i ? "step-far" : "step-near" }));
+      const at = Math.max(free, Math.min(y + height / 2 + 4, H - 42));
+      free = at + 38;
+      svg.append(shape("path", { d: `M${x + STEP + 4} ${at - 4} H${12 + 2 * STEP + 10}`, class: "step-lead" }));
+      svg.append(words(12 + 2 * STEP + 14, at, `${amount(kelvin, "K", 0)} · ${amount(values[i]!, "K/W")}`, "step-value"));
+      svg.append(words(12 + 2 * STEP + 14, at + 15, names[i]!, "step-name"));
       y += height;
     });
-    svg.append(shape("path", { d: `M12 18 H116 V${18 + heights[0]! * scale} H220 V${y} H${W - 4}`, class: "step-edge" }));
+    svg.append(shape("path", { d: `M12 18 H${12 + STEP} V${18 + heights[0]! * scale} H${12 + 2 * STEP} V${y} H${W - 4}`, class: "step-edge" }));
     svg.append(words(12, 12, `die ${amount(reference + total, "°C", 0)}`, "step-end"));
     svg.append(words(W - 4, y + 16, `reference ${amount(reference, "°C")}`, "step-end end"));
     return svg;

@@ -1,7 +1,7 @@
 // The status line and the banner over a lost contact: how the watching itself goes.
 
 import { byId, el, put, setText } from "./dom.ts";
-import { amount, clockTime, digits, THIN } from "./numbers.ts";
+import { amount, clockTime, digits, SPACE } from "./numbers.ts";
 import type { Pace } from "./pace.ts";
 import type { Session } from "./session.ts";
 
@@ -36,7 +36,7 @@ export class Status {
     const facts: string[] = [];
     if (layout) facts.push(`${digits(1 / this.session.period, this.session.period > 1 ? 2 : 0)} readings a second`);
     const self = analysis.self;
-    if (self && self.late_ms_p99 !== null) facts.push(`99${THIN}% at most ${amount(self.late_ms_p99, "ms")} late`);
+    if (self && self.late_ms_p99 !== null) facts.push(`99${SPACE}% at most ${amount(self.late_ms_p99, "ms")} late`);
     else if (store.last) facts.push(`${amount(store.last.late, "ms")} late`);
     if (self && self.cpu_pct !== null) facts.push(`costs ${amount(self.cpu_pct, "%")} of one core`);
     if (self && self.rss_mib !== null) facts.push(amount(self.rss_mib, "MiB", 0));

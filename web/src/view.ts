@@ -2,15 +2,17 @@
 
 /** The spans that a press steps through, in seconds. */
 export const SPANS = [30, 60, 180, 600, 1800, 3600, 4 * 3600, 12 * 3600, 24 * 3600];
+const GROWING = [60, 90, 120, 180, 300, 450, 600, 900, 1200, 1800, 2700, 3600];
 const SHORTEST = 5;
 const LONGEST = 7 * 24 * 3600;
 
 export class View {
-  /** Length of the window in seconds. */
-  span = 180;
+  /** Length of the window in seconds, as wished and as shown. */
+  wanted = 180;
+  span = 60;
   /** Does the window move along with the present? */
   following = true;
-  private end = 180;
+  private end = 60;
   private now = 0;
   private readonly changed: () => void;
 
@@ -23,7 +25,15 @@ export class View {
 
   setNow(now: number): void {
     this.now = Number.isFinite(now) ? now : 0;
-    if (this.following) this.end = Math.max(this.span, this.now + this.span * View.AHEAD);
+    if (!this.following) return;
+    this.span = this.young();
+    this.end = Math.max(this.span, this.now + this.span * View.AHEAD);
+  }
+
+  // A young session does not fill the wanted window yet: shorter ones come first.
+  private young(): number {
+    const fits = GROWING.find((s) => this.now <= s * (1 - View.AHEAD));
+    return fits ? Math.min(fits, this.wanted) : this.wanted;
   }
 
   get from(): number {
@@ -65,7 +75,7 @@ export class View {
   }
 
   setSpan(span: number, fixed = this.now, share = 1 - View.AHEAD): void {
-    this.span = Math.min(LONGEST, Math.max(SHORTEST, span));
+    this.span = this.wanted = Math.min(LONGEST, Math.max(SHORTEST, span));
     if (this.following) this.setNow(this.now);
     else this.end = fixed + (1 - share) * this.span;
     this.changed();
