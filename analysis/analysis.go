@@ -49,6 +49,7 @@ type Online struct {
 	th       Thresholds
 	store    *series.Store
 	bits     []telemetry.ReasonBit
+	kept     keptFit
 }
 
 // NewOnline starts an estimator for rows of these channels.

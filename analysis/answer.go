@@ -77,6 +77,7 @@ func (a *answer) result() Result {
 	r.ThermalHits = a.thermalHits()
 	r.Averages = a.averages(r.ThermalHits)
 	a.settle(&r)
+	r.Now = a.now(r.PowerStep)
 	r.Warnings = append([]string{}, a.warning...)
 	return r
 }

@@ -96,6 +96,9 @@ func (a *answer) warmWeight() float64 {
 	if cooled > a.o.th.CooledK {
 		return a.o.th.WarmSeen
 	}
+	if math.Abs(cooled) < a.o.th.CooledK/2 {
+		return a.o.th.WarmNot
+	}
 	return a.o.th.WarmStart
 }
 

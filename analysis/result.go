@@ -50,7 +50,18 @@ type Result struct {
 	ThermalPath ThermalPath   `json:"thermal_path"`
 	Headroom    Headroom      `json:"headroom"`
 	Averages    Averages      `json:"averages"`
+	Now         Now           `json:"now"`
 	Warnings    []string      `json:"warnings"`
+}
+
+// Now is the end of the trace: means over its last two seconds.
+type Now struct {
+	PowerW   Number `json:"power_w"`
+	DieC     Number `json:"die_c"`
+	ClockMHz Number `json:"clock_mhz"`
+	// BurstLeftS is how long the running-average budget lasts at the present power, where
+	// a burst runs and the limit and its time constant are known.
+	BurstLeftS Number `json:"burst_left_s"`
 }
 
 // ChannelInfo names a channel and the role that it was given.
@@ -173,15 +184,17 @@ type ThermalPath struct {
 
 // Headroom is what this cooler would carry at the user's temperature limit.
 type Headroom struct {
-	LimitC     Number `json:"limit_c"`
-	MarginK    Number `json:"margin_k"`
-	PowerW     Number `json:"power_w"`
-	PowerLowW  Number `json:"power_low_w"`
-	PowerHighW Number `json:"power_high_w"`
-	MarginW    Number `json:"margin_w"`
-	NextStepW  Number `json:"next_step_w"`
-	TestedToW  Number `json:"tested_to_w"`
-	Why        string `json:"why"`
+	LimitC Number `json:"limit_c"`
+	// LimitSource is "given" by the user, "reported" by the hardware or "assumed".
+	LimitSource string `json:"limit_source"`
+	MarginK     Number `json:"margin_k"`
+	PowerW      Number `json:"power_w"`
+	PowerLowW   Number `json:"power_low_w"`
+	PowerHighW  Number `json:"power_high_w"`
+	MarginW     Number `json:"margin_w"`
+	NextStepW   Number `json:"next_step_w"`
+	TestedToW   Number `json:"tested_to_w"`
+	Why         string `json:"why"`
 }
 
 // Averages are time-weighted over the load spans; a 1 % low is the mean of the lowest

@@ -20,17 +20,13 @@ func (a *answer) settle(r *Result) {
 		a.limitC(r)
 		return
 	}
-	fit, why := path.Run(a.s, a.earlier(), 0, a.o.th.Path)
-	var known *path.Fit
-	if why == "" {
-		known = &fit
-	}
+	known, why := a.fit(sp)
 	level := a.lastLevel(sp)
 	reference := 0.0
 	if known != nil && known.Measured {
 		reference = series.Mean(a.s[max(sp.Last-600, level):sp.Last], series.AmbientOf)
 	}
-	st := steady.Judge(a.s, sp.First, sp.Last, level, known, reference, a.o.th.Steady)
+	st := steady.Judge(a.s, sp.First, sp.Last, level, a.ahead(sp), known, reference, a.o.th.Steady)
 	r.Steady = steadyOf(st)
 	if known == nil {
 		r.ThermalPath.Why, r.Headroom.Why = why, why
@@ -39,6 +35,33 @@ func (a *answer) settle(r *Result) {
 	}
 	a.pathOf(r, known, st, reference)
 	a.headroomOf(r, known, st, level, sp)
+}
+
+// keptFit is the last fit of the path and what it was made from.
+type keptFit struct {
+	samples, generation int
+	fit                 path.Fit
+	why                 string
+}
+
+// fit runs the path over the samples up to the last whole five seconds of the trace
+// (each second in the first minute of a load): the costly part, kept until there is
+// more. What it uses depends on the trace alone, not on when it was asked for.
+func (a *answer) fit(sp load.Span) (*path.Fit, string) {
+	now, grid := a.s[len(a.s)-1].At, 5.0
+	if now-sp.From < 60 {
+		grid = 1
+	}
+	n := series.Index(a.s, math.Floor(now/grid)*grid)
+	k := &a.o.kept
+	if k.samples != n || k.generation != a.o.store.Generation+1 {
+		k.samples, k.generation = n, a.o.store.Generation+1
+		k.fit, k.why = path.Run(a.s[:n], a.earlier(), 0, a.o.th.Path)
+	}
+	if k.why != "" {
+		return nil, k.why
+	}
+	return &k.fit, ""
 }
 
 // mainLoad is the load that the answers are about: the one that still runs, else the
@@ -80,6 +103,14 @@ func (a *answer) lastLevel(sp load.Span) int {
 	return min(max(series.Index(a.s, from), sp.First), sp.Last-1)
 }
 
+// ahead is the long-term limit that a burst will fall to, W, NaN where it is not known.
+func (a *answer) ahead(sp load.Span) float64 {
+	if series.Known(a.limits.Long) {
+		return a.limits.Long
+	}
+	return a.stated.Long
+}
+
 // earlier is the path of the latest earlier result that has one.
 func (a *answer) earlier() *path.Prior {
 	for i := len(a.o.options.Earlier) - 1; i >= 0; i-- {
@@ -112,7 +143,7 @@ func (a *answer) pathOf(r *Result, f *path.Fit, st steady.State, reference float
 	} else {
 		a.warn("no ambient temperature was measured: the reference is worked out from the temperature at rest")
 	}
-	total := func(d *path.Draw) float64 { return path.Total(d.R) }
+	total := func(d *path.Path) float64 { return path.Total(d.R) }
 	rth := path.Total(f.R)
 	low, high := f.Interval(total)
 	switch {
@@ -131,13 +162,12 @@ func (a *answer) pathOf(r *Result, f *path.Fit, st steady.State, reference float
 	for k := range f.R {
 		p.Stages = append(p.Stages, Stage{Number(f.R[k]), Number(f.Tau[k])})
 	}
-	near := func(d *path.Draw) float64 { return path.Near(d, a.o.th.Path) }
-	best := path.Draw{R: f.R, Tau: f.Tau}
-	nearR := near(&best)
+	near := func(d *path.Path) float64 { return path.Near(d, a.o.th.Path) }
+	nearR := near(&f.Path)
 	p.NearKPerW, p.FarKPerW = Number(nearR), Number(rth-nearR)
 	lo, hi := f.Interval(near)
 	p.NearLowKPerW, p.NearHighKPerW = Number(lo), Number(hi)
-	lo, hi = f.Interval(func(d *path.Draw) float64 { return path.Total(d.R) - near(d) })
+	lo, hi = f.Interval(func(d *path.Path) float64 { return path.Total(d.R) - near(d) })
 	p.FarLowKPerW, p.FarHighKPerW = Number(lo), Number(hi)
 }
 
@@ -182,10 +212,13 @@ func (a *answer) twoStates(st steady.State) (r, u, zero float64, ok bool) {
 // limitC is the temperature not to be exceeded, and where it comes from.
 func (a *answer) limitC(r *Result) float64 {
 	limit := a.o.options.LimitC
+	r.Headroom.LimitSource = "given"
 	if !(limit > 0) {
 		limit = a.stated.Thermal
+		r.Headroom.LimitSource = "reported"
 		if !series.Known(limit) {
 			limit = 95
+			r.Headroom.LimitSource = "assumed"
 			a.warn("no temperature limit was given and none is reported: 95 degC is assumed")
 		}
 	}

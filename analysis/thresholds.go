@@ -21,8 +21,9 @@ type Thresholds struct {
 	// MeterShare is the relative uncertainty of the power meter within one trace.
 	MeterShare float64
 	// WarmStart is the prior weight of "the machine had worked before the first sample",
-	// and WarmSeen the weight where the die cooled during the rest before the load.
-	WarmStart, WarmSeen float64
+	// WarmSeen the weight where the die cooled during the rest before the load, WarmNot
+	// that where it kept its temperature.
+	WarmStart, WarmSeen, WarmNot float64
 	// CooledK is how far the die must have cooled in the rest to speak of work before, K.
 	CooledK float64
 }
@@ -31,5 +32,5 @@ type Thresholds struct {
 func DefaultThresholds() Thresholds {
 	return Thresholds{Load: load.Defaults(), Step: step.Defaults(), Limiter: limiter.Defaults(),
 		Path: path.Defaults(), Steady: steady.Defaults(), Headroom: headroom.Defaults(), MeterShare: 0.005,
-		WarmStart: 0.1, WarmSeen: 0.8, CooledK: 3}
+		WarmStart: 0.03, WarmSeen: 0.8, WarmNot: 0.003, CooledK: 3}
 }

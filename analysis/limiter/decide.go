@@ -105,7 +105,9 @@ func weigh(p *series.Sample, w *window, l Limits, pause bool, th Thresholds) evi
 		e[Thermal] = 1 + fit(math.Min(w.hottest-l.Thermal+0.5, 0), th.ThermalK)
 	}
 	switch {
-	case series.Known(w.clock) && series.Known(l.Ceiling):
+	case series.Known(w.clock) && !series.Known(l.Ceiling):
+		e[Clock] = th.Unexplained + 1 // a clock is known, its ceiling was never seen
+	case series.Known(w.clock):
 		e[Clock] = fit(math.Min(w.clock-l.Ceiling, 0), th.ClockShare*l.Ceiling) + fit(w.clockSD, 2*th.ClockShare*l.Ceiling)
 	default:
 		e[Clock] = th.Silent

@@ -48,7 +48,7 @@ type Limits struct {
 	ShortBinds *bool   // whether Short is a limit; nil unknown
 	Thermal    float64 // degC
 	Learned    bool    // Thermal was learned from the trace, not stated
-	Ceiling    float64 // MHz, the highest clock under load
+	Ceiling    float64 // MHz, the highest clock under load; NaN where that was a limit's doing
 }
 
 // Stated is what the hardware says of its limits, NaN where it does not.
@@ -82,13 +82,14 @@ func Infer(s []series.Sample, spans []load.Span, f step.Found, st Stated, sth st
 		l.Thermal = LearnThermal(s, spans, th)
 		l.Learned = series.Known(l.Thermal)
 	}
-	level, basis := longLevel(f, l, st, sth, th)
-	if !series.Known(level) {
-		return l
+	if level, basis := longLevel(f, l, st, sth, th); series.Known(level) {
+		l.Long, l.ULong = poolLevels(f.Levels, level, sth)
+		l.LongBasis = basis
 	}
-	l.Long, l.ULong = poolLevels(f.Levels, level, sth)
-	l.LongBasis = basis
 	inferShort(s, f, &l, st, sth, th)
+	if !series.Known(l.Short) {
+		statedShort(f, &l, st, sth)
+	}
 	return l
 }
 
@@ -114,6 +115,21 @@ func longLevel(f step.Found, l Limits, st Stated, sth step.Thresholds, th Thresh
 		}
 	}
 	return best, basis
+}
+
+// statedShort takes a level that matches the stated short-term limit: the burst still
+// runs, or its end was not seen.
+func statedShort(f step.Found, l *Limits, st Stated, sth step.Thresholds) {
+	if !series.Known(st.Short) || st.Short <= (1+sth.Excess)*st.Long {
+		return
+	}
+	yes := true
+	for i := range f.Levels {
+		v := &f.Levels[i]
+		if v.To-v.From >= 1 && math.Abs(v.Power-st.Short) <= sth.SameW*st.Short {
+			l.Short, l.UShort, l.ShortBinds = v.Power, v.Se, &yes
+		}
+	}
 }
 
 // poolLevels is the mean over all held levels that are the same limit, weighted by time.

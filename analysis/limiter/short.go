@@ -45,6 +45,9 @@ func inferShort(s []series.Sample, f step.Found, l *Limits, st Stated, sth step.
 	l.UShort = math.Max(spreadOf(p, l.Short, constant, top)/math.Sqrt(math.Max(n/4, 1)), 0.001*l.Short)
 	clipped := !constant && n >= 0.2*float64(len(p))
 	l.ShortBinds = binds(burst, l, st, sth, th, clipped)
+	if c := series.Mean(burst, series.ClockOf); l.ShortBinds != nil && *l.ShortBinds && c >= 0.99*l.Ceiling {
+		l.Ceiling = math.NaN() // the highest clock was the burst's, and power held that
+	}
 }
 
 // spreadOf is the sd of the powers that count as the burst's level.

@@ -12,7 +12,7 @@ type window struct {
 	power   float64 // W, mean
 	clock   float64 // MHz, mean
 	clockSD float64 // MHz
-	hottest float64 // degC, the highest die temperature from 0 to 1 s later: a sensor may be late
+	hottest float64 // degC, the highest die temperature up to the sensor's own delay later
 }
 
 // sums are running totals for means and variances over any stretch.
@@ -36,7 +36,8 @@ func windows(s []series.Sample, width float64) []window {
 		total[i+1] = t
 	}
 	out := make([]window, len(s))
-	lo, hi, hot := 0, 0, highest{s: s}
+	lead := sensorPace(s)
+	lo, hi, late, hot := 0, 0, 0, highest{s: s}
 	for i := range s {
 		for s[i].At-s[lo].Start() > width+1e-9 && lo < i {
 			lo++
@@ -55,7 +56,10 @@ func windows(s []series.Sample, width float64) []window {
 		if midVar < best {
 			out[i] = mid
 		}
-		out[i].hottest = hot.until(i, hi)
+		for late < len(s) && s[late].Start()-s[i].Start() <= lead+1e-9 {
+			late++
+		}
+		out[i].hottest = hot.until(i, late)
 	}
 	return out
 }
@@ -101,4 +105,23 @@ func (h *highest) until(from, to int) float64 {
 		return math.NaN()
 	}
 	return h.s[h.queue[0]].DieMax
+}
+
+// sensorPace is how often the die sensor renews, as seen from the fastest tenth of its
+// changes, s: a temperature may be that late. At most 1 s.
+func sensorPace(s []series.Sample) float64 {
+	var gaps []float64
+	last := math.NaN()
+	for i := 1; i < len(s); i++ {
+		if s[i].Die != s[i-1].Die && series.Known(s[i].Die) && series.Known(s[i-1].Die) {
+			if series.Known(last) {
+				gaps = append(gaps, s[i].At-last)
+			}
+			last = s[i].At
+		}
+	}
+	if len(gaps) < 8 {
+		return 1
+	}
+	return math.Min(upper(gaps, 0.1), 1)
 }

@@ -26,7 +26,6 @@ type Thresholds struct {
 	NoiseK   float64         // K, least noise of a row: half a code of a whole-degree sensor, dithered by the ramp
 	Inflate  float64         // intervals from curvature are too narrow by this factor
 	Earlier  float64         // sd of ln R and ln tau where an earlier trace of the machine is known
-	Draws    int             // posterior draws for intervals
 	NearTauS float64         // s, stages faster than this are the near part
 	MinRiseK float64         // K, least rise that says anything of the path
 }
@@ -36,26 +35,29 @@ func Defaults() Thresholds {
 	return Thresholds{Rows: 420, Fine: 0.2, Edge: 0.15,
 		LnTau: [Stages]float64{math.Log(0.4), math.Log(4), math.Log(30), math.Log(200)}, LnTauSD: [Stages]float64{0.8, 0.8, 0.7, 0.7},
 		Share: [Stages]float64{0.25, 0.2, 0.2, 0.35}, ShareSD: 0.9, OffsetK: 0.7, StartK: 6, NoiseK: 0.3, Inflate: 1.4,
-		Earlier: 0.06, Draws: 200, NearTauS: 8, MinRiseK: 3}
+		Earlier: 0.06, NearTauS: 8, MinRiseK: 3}
 }
 
 // Prior is the path that an earlier trace of the same machine showed.
 type Prior struct{ R, Tau []float64 }
 
-// Fit is a posterior over paths: the most likely one and draws about it.
+// Fit is a posterior over paths: the most likely one and its covariance.
 type Fit struct {
-	R, Tau   [Stages]float64
-	Offset   float64 // K (reference measured) or degC at no power (not measured)
+	Path
 	Measured bool    // the reference is a measured temperature
 	Noise    float64 // K, sd of the residuals
 	Inertia  float64 // integrated autocorrelation of the residuals, in rows
-	Draws    []Draw
 	Rows     int
 	Now      Now
+
+	theta   [params]float64
+	cov     [params][params]float64
+	inflate float64
 }
 
-// Draw is one path of the posterior.
-type Draw struct {
+// Path is a way of the heat: stages from fast to slow, and the offset, K where the
+// reference is measured, else degC at no power.
+type Path struct {
 	R, Tau [Stages]float64
 	Offset float64
 }
@@ -64,7 +66,7 @@ type Draw struct {
 func Total(r [Stages]float64) float64 { return r[0] + r[1] + r[2] + r[3] }
 
 // Near is the resistance that answers first, K/W: the stages faster than NearTauS.
-func Near(d *Draw, th Thresholds) float64 {
+func Near(d *Path, th Thresholds) float64 {
 	sum := 0.0
 	for k := range d.R {
 		if d.Tau[k] < th.NearTauS {
@@ -110,8 +112,8 @@ func Run(s []series.Sample, prior *Prior, lag float64, th Thresholds) (f Fit, wh
 		h = p.solve(&theta, 8)
 	}
 	f.Measured, f.Rows, f.Now = measured, len(data), now
-	f.R, f.Tau, f.Offset = unpack(&theta)
-	f.Draws = p.draw(&theta, h, th)
+	f.Path, f.theta, f.inflate = pathOf(&theta), theta, th.Inflate
+	f.cov = inverse(h)
 	return f, ""
 }
 
@@ -162,36 +164,82 @@ func (p *problem) setPrior(prior *Prior, total float64, first *row, measured boo
 	}
 }
 
-func unpack(theta *[params]float64) (r, tau [Stages]float64, offset float64) {
+func pathOf(theta *[params]float64) (p Path) {
 	for k := range Stages {
-		r[k], tau[k] = math.Exp(theta[k]), math.Exp(theta[Stages+k])
+		p.R[k], p.Tau[k] = math.Exp(theta[k]), math.Exp(theta[Stages+k])
 	}
-	return r, tau, theta[2*Stages]
+	p.Offset = theta[2*Stages]
+	return p
 }
 
-// column reads the bank's response at any time constant, and its slope in ln tau, by a
+// inverse is the covariance; NaN throughout where the Hessian is singular.
+func inverse(h *mat.SymDense) (cov [params][params]float64) {
+	var c mat.Cholesky
+	var v mat.SymDense
+	ok := c.Factorize(h) && c.InverseTo(&v) == nil
+	for a := range cov {
+		for b := range cov {
+			cov[a][b] = math.NaN()
+			if ok {
+				cov[a][b] = v.At(a, b)
+			}
+		}
+	}
+	return cov
+}
+
+// reader reads the bank's response at any time constant, and its slope in ln tau, by a
 // parabola through the nearest grid nodes.
-func (r *row) column(lnTau float64) (x, slope float64) {
+type reader struct {
+	k    int
+	d, s float64
+}
+
+func readAt(lnTau float64) reader {
 	g := math.Min(math.Max(gridIndex(lnTau), 0), gridNodes-1)
 	k := min(max(int(math.Round(g)), 1), gridNodes-2)
-	d := g - float64(k)
-	a, b := (r.x[k+1]-r.x[k-1])/2, r.x[k+1]-2*r.x[k]+r.x[k-1]
-	return r.x[k] + d*a + d*d*b/2, (a + d*b) * (gridNodes - 1) / math.Log(gridHigh/gridLow)
+	return reader{k: k, d: g - float64(k), s: (gridNodes - 1) / math.Log(gridHigh/gridLow)}
 }
 
-// model gives the modelled value of a row and its gradient.
-func (p *problem) model(r *row, theta *[params]float64, grad *[params]float64) float64 {
-	y := theta[2*Stages]
-	grad[2*Stages] = 1
+func (r reader) from(x *[gridNodes]float64) (value, slope float64) {
+	a, b := (x[r.k+1]-x[r.k-1])/2, x[r.k+1]-2*x[r.k]+x[r.k-1]
+	return x[r.k] + r.d*a + r.d*r.d*b/2, (a + r.d*b) * r.s
+}
+
+// model evaluates rows under one set of parameters.
+type model struct {
+	theta *[params]float64
+	read  [Stages]reader
+	res   [Stages]float64
+	rate  [nuisance]float64 // 1/s
+}
+
+func newModel(theta *[params]float64) model {
+	m := model{theta: theta}
 	for k := range Stages {
-		x, slope := r.column(theta[Stages+k])
-		res := math.Exp(theta[k])
-		y += res * x
-		grad[k], grad[Stages+k] = res*x, res*slope
+		m.read[k], m.res[k] = readAt(theta[Stages+k]), math.Exp(theta[k])
 	}
 	for k := range nuisance {
-		e := math.Exp(-r.since / math.Exp(theta[2*Stages-nuisance+k]))
-		y += theta[2*Stages+1+k] * e
+		m.rate[k] = math.Exp(-theta[2*Stages-nuisance+k])
+	}
+	return m
+}
+
+// at gives the modelled value of a row and its gradient.
+func (m *model) at(r *row, grad *[params]float64) float64 {
+	y := m.theta[2*Stages]
+	grad[2*Stages] = 1
+	for k := range Stages {
+		x, slope := m.read[k].from(&r.x)
+		y += m.res[k] * x
+		grad[k], grad[Stages+k] = m.res[k]*x, m.res[k]*slope
+	}
+	for k := range nuisance {
+		e := 0.0
+		if x := r.since * m.rate[k]; x < 20 {
+			e = math.Exp(-x)
+		}
+		y += m.theta[2*Stages+1+k] * e
 		grad[2*Stages+1+k] = e
 	}
 	return y
@@ -200,9 +248,9 @@ func (p *problem) model(r *row, theta *[params]float64, grad *[params]float64) f
 // cost is the sum of squares, data and prior.
 func (p *problem) cost(theta *[params]float64) float64 {
 	var grad [params]float64
-	sum := 0.0
+	sum, m := 0.0, newModel(theta)
 	for i := range p.rows {
-		e := (p.rows[i].y - p.model(&p.rows[i], theta, &grad)) / p.noise
+		e := (p.rows[i].y - m.at(&p.rows[i], &grad)) / p.noise
 		sum += e * e
 	}
 	for k := range theta {
@@ -240,9 +288,9 @@ func (p *problem) solve(theta *[params]float64, steps int) *mat.SymDense {
 func (p *problem) normal(theta *[params]float64) (*mat.SymDense, *mat.VecDense) {
 	var hh [params][params]float64
 	var gg, grad [params]float64
-	w := 1 / (p.noise * p.noise)
+	w, m := 1/(p.noise*p.noise), newModel(theta)
 	for i := range p.rows {
-		e := p.rows[i].y - p.model(&p.rows[i], theta, &grad)
+		e := p.rows[i].y - m.at(&p.rows[i], &grad)
 		for a := range grad {
 			ga := grad[a] * w
 			gg[a] += ga * e
@@ -292,8 +340,9 @@ func (p *problem) step(theta *[params]float64, h *mat.SymDense, g *mat.VecDense,
 func (p *problem) residuals(theta *[params]float64) (sd, inertia float64) {
 	var grad [params]float64
 	var v, c, was float64
+	m := newModel(theta)
 	for i := range p.rows {
-		e := p.rows[i].y - p.model(&p.rows[i], theta, &grad)
+		e := p.rows[i].y - m.at(&p.rows[i], &grad)
 		v += e * e
 		if i > 0 {
 			c += e * was

@@ -7,14 +7,13 @@ type Now struct{ x [gridNodes]float64 }
 
 // at reads the state of a stage of any time constant.
 func (n *Now) at(tau float64) float64 {
-	r := row{x: n.x}
-	v, _ := r.column(math.Log(tau))
+	v, _ := readAt(math.Log(tau)).from(&n.x)
 	return v
 }
 
 // TimeTo is when, at constant power from now on, the path d is within k kelvin of its
 // end, s from the last sample; 0 if it is already there.
-func (f *Fit) TimeTo(d *Draw, power, k float64) float64 {
+func (f *Fit) TimeTo(d *Path, power, k float64) float64 {
 	var x [Stages]float64
 	for j := range d.R {
 		x[j] = f.Now.at(d.Tau[j]) - power

@@ -3,7 +3,11 @@
 // Result's, with its unit and, where it is an estimate, its interval.
 package say
 
-import "soakline/analysis"
+import (
+	"strings"
+
+	"soakline/analysis"
+)
 
 // Line is what can be said now.
 type Line struct {
@@ -17,5 +21,30 @@ type Part struct {
 	Evidence string `json:"evidence"` // spans, figures and method behind it, in plain words
 }
 
-// Of puts a result into words.
-func Of(r analysis.Result) Line { return Line{} }
+// Of puts a result into words. Numbers are rounded to what their intervals bear, so
+// that the line changes when the finding does and not with every sample.
+func Of(r analysis.Result) Line {
+	var l Line
+	add := func(p Part) {
+		if p.Text != "" {
+			l.Parts = append(l.Parts, p)
+		}
+	}
+	if r.Simulated {
+		add(Part{"SIMULATED.", "These numbers are computed by a model of a machine, not measured."})
+	}
+	add(present(r))
+	if resting(r) {
+		add(past(r))
+	}
+	if len(r.Load) > 0 {
+		add(room(r))
+		add(heating(r))
+	}
+	texts := make([]string, len(l.Parts))
+	for i, p := range l.Parts {
+		texts[i] = p.Text
+	}
+	l.Text = strings.Join(texts, " ")
+	return l
+}

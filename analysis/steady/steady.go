@@ -19,14 +19,13 @@ type Thresholds struct {
 	Average  float64 // s over which the die is averaged: a few updates of a sensor that refreshes once a second
 	EtaK     float64 // K from the end at which the die counts as there
 	FloorK   float64 // K, least standard uncertainty of a settled temperature: q/sqrt(12) for whole degrees
-	SlopeK   float64 // K, most that the trend over the settled stretch may amount to
 	TrendK   float64 // K, uncertainty of that trend where the reading moves between codes, so that its mean resolves less than one
 	CodeK    float64 // K, the same where it stands on one code: its step
 }
 
 // Defaults are the thresholds in use.
 func Defaults() Thresholds {
-	return Thresholds{BandK: 1, RemainK: 1, Shortest: 15, Average: 3, EtaK: 1, FloorK: 0.3, SlopeK: 0.7, TrendK: 0.15, CodeK: 1}
+	return Thresholds{BandK: 1, RemainK: 1, Shortest: 15, Average: 3, EtaK: 1, FloorK: 0.3, TrendK: 0.15, CodeK: 1}
 }
 
 // State is what is known of the settling. NaN is unknown.
@@ -40,9 +39,10 @@ type State struct {
 }
 
 // Judge looks at the load of samples first..last-1, whose power has been constant from
-// sample level on. fit may be nil. reference is the temperature that the fit's offset
+// sample level on. ahead is the power that will come, W, where it is known to differ (a
+// burst still runs and its end is known); NaN where not. fit may be nil. reference is the temperature that the fit's offset
 // is relative to, degC, 0 where the offset is absolute.
-func Judge(s []series.Sample, first, last, level int, fit *path.Fit, reference float64, th Thresholds) State {
+func Judge(s []series.Sample, first, last, level int, ahead float64, fit *path.Fit, reference float64, th Thresholds) State {
 	n := math.NaN()
 	st := State{Since: n, Die: n, Power: n, Forecast: n, Low: n, High: n, Eta: n, EtaLow: n, EtaHi: n}
 	if last-first < 3 {
@@ -52,6 +52,10 @@ func Judge(s []series.Sample, first, last, level int, fit *path.Fit, reference f
 	part := s[level:last]
 	end := part[len(part)-1].At
 	st.Power = series.Mean(part, series.PowerOf)
+	bursting := series.Known(ahead) && ahead < 0.95*st.Power
+	if bursting {
+		st.Power = ahead
+	}
 	tail := part
 	if k := series.Index(part, end-math.Max(th.Average, math.Min(10, (end-part[0].At)/4))); k < len(part)-1 {
 		tail = part[k:]
@@ -67,12 +71,15 @@ func Judge(s []series.Sample, first, last, level int, fit *path.Fit, reference f
 	} else {
 		st.Why = "the path of the heat is not known yet"
 	}
-	st.Reached = settled(&st, fit, end-since, trend, trendError(series.Within(part, since, end), th), th)
+	st.Reached = !bursting && settled(&st, fit, end-since, trend, trendError(series.Within(part, since, end), th), th)
 	if st.Reached {
 		st.Since = since
 		finish(&st, th)
 	} else if st.Why == "" {
 		st.Why = "still moving"
+		if bursting {
+			st.Why = "the burst still runs; the forecast is for the long-term limit after it"
+		}
 	}
 	return st
 }
@@ -101,12 +108,12 @@ func settledSince(s []series.Sample, first, last int, die float64, th Thresholds
 	return blocks[k].From, trend
 }
 
-// settled asks for a long enough stretch within the band and without trend, and then
+// settled asks for a long enough stretch within the band, and then
 // that what may still come is small: either by the fitted path, or by the trend itself,
 // since an exponential remainder a of time constant tau shows over a stretch W as a
 // trend of a (exp(W/tau)-1).
 func settled(st *State, fit *path.Fit, held, trend, u float64, th Thresholds) bool {
-	if held < th.Shortest || math.Abs(trend) > th.SlopeK {
+	if held < th.Shortest {
 		return false
 	}
 	if fit == nil {
@@ -153,15 +160,17 @@ func slowest(f *path.Fit) float64 {
 // predict takes the end temperature and the way there from the fitted path: every
 // stage goes to R P from where the measured power has brought it.
 func predict(st *State, f *path.Fit, reference float64, th Thresholds) {
-	end := func(d *path.Draw) float64 { return reference + d.Offset + path.Total(d.R)*st.Power }
-	best := path.Draw{R: f.R, Tau: f.Tau, Offset: f.Offset}
-	st.Forecast = end(&best)
-	st.Low, st.High = f.Interval(end)
+	rise := func(p *path.Path) float64 { return path.Total(p.R) * st.Power }
+	st.Forecast = reference + f.Offset + rise(&f.Path)
+	end := func(p *path.Path) float64 { return rise(p) + p.Offset - f.Offset }
+	low, high := f.Interval(end)
 	floor := 1.645 * th.FloorK
-	st.Low, st.High = math.Min(st.Low, st.Forecast-floor), math.Max(st.High, st.Forecast+floor)
-	eta := func(d *path.Draw) float64 { return f.TimeTo(d, st.Power, th.EtaK) }
-	st.Eta = eta(&best)
+	st.Low = st.Forecast - math.Hypot(rise(&f.Path)-low, floor)
+	st.High = st.Forecast + math.Hypot(high-rise(&f.Path), floor)
+	eta := func(p *path.Path) float64 { return 1 + f.TimeTo(p, st.Power, th.EtaK) }
+	st.Eta = eta(&f.Path) - 1
 	st.EtaLow, st.EtaHi = f.Interval(eta)
+	st.EtaLow, st.EtaHi = math.Max(st.EtaLow-1, 0), st.EtaHi-1
 }
 
 // finish states a settled temperature: the measured one, with the fitted end as far as

@@ -148,16 +148,13 @@ func ownDoing(s []series.Sample, f Fall, l *Level, th Thresholds) bool {
 	return series.Known(cb) && series.Known(ca) && ca > (1-th.ClockDip)*cb
 }
 
-// hotAt is true where the die was at its limit when power fell. The sensor may be a
-// second late, so the second after counts too.
+// hotAt is true where the die is still at its limit once power has fallen: heat then
+// sets the new level. A die that leaves its limit with the fall had been held by heat
+// before, and the fall has another cause.
 func hotAt(s []series.Sample, at, limitC float64, th Thresholds) bool {
 	if !series.Known(limitC) {
 		return false
 	}
-	for _, p := range series.Within(s, at-1, at+1) {
-		if p.DieMax >= limitC-th.HotK {
-			return true
-		}
-	}
-	return false
+	after := series.Within(s, at+1.5, at+4)
+	return len(after) > 0 && series.Mean(after, series.DieOf) >= limitC-th.HotK
 }

@@ -147,9 +147,9 @@ func Solve(s []series.Sample, hits []Hit, long, uLong, warm float64, th Threshol
 
 // startPenalty is -2 ln of the prior for the average at the first sample, at share x
 // of the way from the first power to the long-term power: a spike at rest beside a
-// flat part of total weight warm.
+// part of total weight warm that falls by e for each third of the way.
 func startPenalty(x, warm float64) float64 {
-	p := warm / startNodes
+	p := warm * 3 * math.Exp(-3*x) / startNodes
 	if x == 0 {
 		p += 1 - warm
 	}

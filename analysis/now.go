@@ -1,0 +1,52 @@
+package analysis
+
+import (
+	"math"
+
+	"soakline/analysis/series"
+)
+
+// now describes the last two seconds.
+func (a *answer) now(p PowerStep) Now {
+	n := Now{PowerW: Unknown(), DieC: Unknown(), ClockMHz: Unknown(), BurstLeftS: Unknown()}
+	if len(a.s) == 0 {
+		return n
+	}
+	end := a.s[len(a.s)-1].At
+	last := series.Within(a.s, end-2, end)
+	n.PowerW = Number(series.Mean(last, series.PowerOf))
+	n.DieC = Number(series.Mean(last, series.DieOf))
+	n.ClockMHz = Number(series.Mean(last, series.ClockOf))
+	n.BurstLeftS = a.burstLeft(float64(n.PowerW), p)
+	return n
+}
+
+// burstLeft is tau ln((P - A)/(P - PL1)) with the running average A of the measured
+// power, from the fitted time constant and limit or else the stated ones.
+func (a *answer) burstLeft(power float64, p PowerStep) Number {
+	tau, long := float64(p.TimeConstantS), a.limits.Long
+	if !series.Known(tau) {
+		tau = a.stated.Window
+	}
+	if !series.Known(long) {
+		long = a.stated.Long
+	}
+	if !(tau > 0) || !(power > (1+a.o.th.Step.Excess)*long) {
+		return Unknown()
+	}
+	average := math.NaN()
+	for i := range a.s {
+		q := a.s[i].Power
+		switch {
+		case !series.Known(q):
+		case math.IsNaN(average):
+			average = q
+		default:
+			average += (q - average) * -math.Expm1(-a.s[i].Dt/tau)
+		}
+	}
+	if !(average < long) {
+		return Unknown()
+	}
+	return Number(tau * math.Log((power-average)/(power-long)))
+}
