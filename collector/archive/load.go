@@ -191,7 +191,7 @@ type block struct {
 }
 
 func (b block) chunk(widths []int) (*chunk, error) {
-	if b.channels < 0 || b.channels > len(widths) || b.rows < 0 || b.rows > 1<<24 {
+	if b.channels < 0 || b.channels > len(widths) || b.rows < 0 || b.rows > 1<<20 {
 		return nil, fmt.Errorf("%w: the block of row %d has %d channels and %d rows", ErrDamaged, b.first, b.channels, b.rows)
 	}
 	switch b.form {
