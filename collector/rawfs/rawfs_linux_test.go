@@ -3,6 +3,9 @@ package rawfs_test
 import (
 	"errors"
 	"io/fs"
+	"os"
+	"strconv"
+	"strings"
 	"testing"
 
 	"golang.org/x/sys/unix"
@@ -63,22 +66,13 @@ func TestErrorFromTheKernelItself(t *testing.T) {
 
 func TestOpenIsReadOnlyAndKept(t *testing.T) {
 	m := rawfstest.FromText(t, small)
-	fds := map[int]bool{}
-	for i := range 64 {
-		if _, err := unix.FcntlInt(uintptr(i), unix.F_GETFD, 0); err == nil {
-			fds[i] = true
-		}
-	}
 	f, err := m.Tree().Open("sys/class/hwmon/hwmon2/temp1_input")
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer f.Close()
-	for i := range 64 {
-		flags, err := unix.FcntlInt(uintptr(i), unix.F_GETFL, 0)
-		if err == nil && !fds[i] && flags&unix.O_ACCMODE != unix.O_RDONLY {
-			t.Errorf("descriptor %d is open with flags %#x, want read-only", i, flags)
-		}
+	if flags := flagsOf(t, m.Root+"/"+f.Path()); flags&unix.O_ACCMODE != unix.O_RDONLY || flags&unix.O_CLOEXEC == 0 {
+		t.Errorf("opened with flags %#x, want read-only and closed on exec", flags)
 	}
 	m.Write(f.Path(), "43000\n")
 	if v, state := f.ReadInt(); v != 43000 || state != telemetry.Fresh {
@@ -87,6 +81,34 @@ func TestOpenIsReadOnlyAndKept(t *testing.T) {
 	if n := testing.AllocsPerRun(100, func() { f.ReadInt() }); n != 0 {
 		t.Errorf("%v allocations a read, want 0", n)
 	}
+}
+
+// flagsOf finds this process's descriptor of a file and gives its open flags as the
+// kernel keeps them (proc(5), fdinfo).
+func flagsOf(t *testing.T, name string) int64 {
+	t.Helper()
+	fds, err := os.ReadDir("/proc/self/fd")
+	if err != nil {
+		t.Skip(err)
+	}
+	for _, fd := range fds {
+		if target, _ := os.Readlink("/proc/self/fd/" + fd.Name()); target != name {
+			continue
+		}
+		info, err := os.ReadFile("/proc/self/fdinfo/" + fd.Name())
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, rest, _ := strings.Cut(string(info), "flags:\t")
+		octal, _, _ := strings.Cut(rest, "\n")
+		flags, err := strconv.ParseInt(octal, 8, 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return flags
+	}
+	t.Fatalf("%s is not open", name)
+	return 0
 }
 
 func TestErrorsCarryPathAndErrno(t *testing.T) {
