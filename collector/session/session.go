@@ -37,10 +37,11 @@ type Session struct {
 	info    Info
 	ring    *ring.Ring
 	changes atomic.Uint64
+	over    atomic.Bool
 
 	followers atomic.Pointer[[]chan struct{}]
 
-	mu       sync.RWMutex // guards all below; never held while a row is published
+	mu       sync.RWMutex // guards all below; Publish does without it
 	channels []telemetry.Channel
 	version  int
 	missing  []telemetry.Missing
@@ -48,7 +49,6 @@ type Session struct {
 	marks    []telemetry.Mark
 	edits    []Edit
 	nextMark int64
-	ended    bool
 	why      string
 }
 
@@ -117,7 +117,7 @@ func (s *Session) SetMissing(m []telemetry.Missing) {
 // Publish takes the sampler's next row and wakes the followers. It allocates nothing and
 // waits for nobody. After End it does nothing.
 func (s *Session) Publish(row telemetry.Row) {
-	if _, over := s.Ended(); over {
+	if s.over.Load() {
 		return
 	}
 	s.ring.Append(row)
@@ -127,8 +127,8 @@ func (s *Session) Publish(row telemetry.Row) {
 // End closes the recording; the first reason stands.
 func (s *Session) End(why string) {
 	s.change(func() {
-		if !s.ended {
-			s.ended, s.why = true, Clean(why, maxText)
+		if s.over.CompareAndSwap(false, true) {
+			s.why = Clean(why, maxText)
 		}
 	})
 }
@@ -137,7 +137,7 @@ func (s *Session) End(why string) {
 func (s *Session) Ended() (why string, over bool) {
 	s.mu.RLock()
 	defer s.mu.RUnlock()
-	return s.why, s.ended
+	return s.why, s.over.Load()
 }
 
 // change does f under the lock and tells the followers.
