@@ -54,9 +54,10 @@ type Group struct {
 
 // Reader reads the channels of one Group.
 type Reader interface {
-	// Read fills out[i] with a reading of the group's channel i. at is the time of the
-	// tick on the sampler's clock (monotonic, counts through suspend where the system
-	// can tell). It allocates nothing in steady state and keeps no reference to out.
+	// Read fills out[i] with a reading of the group's channel i. at is the time at which
+	// this read begins on the sampler's clock (monotonic, counts through suspend where
+	// the system can tell); it lies at or a little after the tick, for simulated clocks
+	// on it. It allocates nothing in steady state and keeps no reference to out.
 	// An error is a State, never a zero; one bad channel never hides its neighbours.
 	// Only one goroutine calls Read at a time.
 	Read(at time.Duration, out []Reading)
