@@ -3,6 +3,7 @@ package archive
 import (
 	"errors"
 	"fmt"
+	"io/fs"
 
 	"modernc.org/sqlite"
 	sqlite3 "modernc.org/sqlite/lib"
@@ -59,6 +60,8 @@ func hint(cause error) string {
 		return "Use that version, or set SOAKLINE_DATA to another folder"
 	case errors.Is(cause, ErrDamaged):
 		return damaged
+	case errors.Is(cause, fs.ErrPermission), errors.Is(cause, fs.ErrNotExist):
+		return folder
 	}
 	switch code(cause) {
 	case sqlite3.SQLITE_FULL:
@@ -66,7 +69,7 @@ func hint(cause error) string {
 	case sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED:
 		return "Another program holds the file: close it, or wait"
 	case sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM, sqlite3.SQLITE_CANTOPEN:
-		return "Check that the folder exists and may be written, or set SOAKLINE_DATA to one that may"
+		return folder
 	case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB:
 		return damaged
 	case sqlite3.SQLITE_IOERR:
@@ -74,6 +77,8 @@ func hint(cause error) string {
 	}
 	return ""
 }
+
+const folder = "Check that the folder exists and may be written, or set SOAKLINE_DATA to one that may"
 
 const damaged = "Keep a copy of the file and of those beside it, move them aside, and start again; a copy may be saved with SQLite's own .recover"
 

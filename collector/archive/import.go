@@ -22,14 +22,15 @@ func (s *Store) Import(ctx context.Context, t *telemetry.Trace, name string) (id
 	if len(t.Time) == 0 {
 		return "", fault("import", name, fmt.Errorf("the trace holds no samples"))
 	}
-	id, widths := session.NewID(s.now(), rand.Reader), traceWidths(t)
+	now, widths := s.now(), traceWidths(t)
+	id = session.NewID(now, rand.Reader)
 	info := session.Info{Start: t.Start, Origin: OriginImport, Simulated: t.Simulated}
 	err = s.update(ctx, func(tx *sql.Tx) error {
 		h := &head{}
-		if err := insertSession(tx, h, id, session.Clean(name, 200), s.now(), info); err != nil {
+		if err := insertSession(tx, h, id, session.Clean(name, 200), now, info); err != nil {
 			return err
 		}
-		if err := importHead(tx, h.number, t, widths, s.now()); err != nil {
+		if err := importHead(tx, h.number, t, widths, now); err != nil {
 			return err
 		}
 		bytes, err := importRows(tx, h.number, t, widths)

@@ -65,7 +65,8 @@ func TestKill(t *testing.T) {
 			child.Env = append(os.Environ(), childEnv+"="+path)
 			wait := 200*time.Millisecond + rand.N(1800*time.Millisecond)
 			if i%4 == 3 {
-				child.Env = append(child.Env, childEnv+"_ROWS="+fmt.Sprint(int(wait/time.Millisecond)/10))
+				child.Env = append(child.Env, childEnv+"_ROWS=100")
+				wait = time.Minute // until the child says that the session ends
 			}
 			told := killAfter(t, child, wait)
 			checkKilled(t, path, told)
@@ -100,6 +101,8 @@ func killAfter(t *testing.T, child *exec.Cmd, wait time.Duration) (said told) {
 			if said.rows = append(said.rows, at); len(said.rows) == 1 {
 				time.AfterFunc(wait, func() { child.Process.Kill() })
 			}
+		case "end":
+			time.AfterFunc(rand.N(10*time.Millisecond), func() { child.Process.Kill() })
 		case "mark":
 			said.marks = append(said.marks, at)
 		}

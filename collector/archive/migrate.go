@@ -13,8 +13,13 @@ var schemaSQL string
 // the end, never change one that was released.
 var migrations = []string{schemaSQL}
 
-// migrate brings a file to the newest version, each step in a transaction of its own.
+// migrate brings a file to the newest version, each step in a transaction of its own. A
+// file that is up to date is only looked at, so that it opens while another process writes.
 func migrate(db *sql.DB, steps []string) error {
+	var version int
+	if err := db.QueryRow("PRAGMA user_version").Scan(&version); err != nil || version == len(steps) {
+		return err
+	}
 	for {
 		done, err := step(db, steps)
 		if done || err != nil {

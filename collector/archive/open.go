@@ -81,15 +81,9 @@ func (s *Store) open() error {
 	if err != nil {
 		return err
 	}
-	if err := os.MkdirAll(filepath.Dir(abs), 0o700); err != nil {
+	if err := create(abs); err != nil {
 		return err
 	}
-	// Made here so that only the user may read it; SQLite gives -wal and -shm the same mode.
-	f, err := os.OpenFile(abs, os.O_RDWR|os.O_CREATE, 0o600)
-	if err != nil {
-		return err
-	}
-	f.Close()
 	if s.write, err = sql.Open("sqlite", dsn(abs, "_txlock=immediate")); err != nil {
 		return err
 	}
@@ -102,6 +96,26 @@ func (s *Store) open() error {
 		return err
 	}
 	return s.closeBroken(context.Background())
+}
+
+// create makes an empty file and its folder where there is none, so that only the user
+// may read it (SQLite gives its log the same mode), and so that it outlives a power cut.
+func create(path string) error {
+	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
+		return err
+	}
+	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o600)
+	if errors.Is(err, os.ErrExist) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	if folder, err := os.Open(filepath.Dir(path)); err == nil {
+		folder.Sync() // not every system can; the file is there all the same
+		folder.Close()
+	}
+	return f.Close()
 }
 
 // dsn opens a file with write-ahead log and a flush at every commit. auto_vacuum has to

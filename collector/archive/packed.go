@@ -41,24 +41,29 @@ func (c *chunk) pack(widths []int) ([]byte, error) {
 
 // packColumn codes one column into byte planes. states is nil where there are no gaps.
 func packColumn(column []float64, states []telemetry.State, width int) []byte {
-	usable := func(i int) bool { return states == nil || states[i].Usable() }
-	how := decimals(column, usable, width)
+	values, from := make([]float64, 0, len(column)), make([]int, 0, len(column)) // those that are no gaps
+	for i, v := range column {
+		if states != nil && !states[i].Usable() {
+			continue
+		}
+		if width == 4 {
+			v = widen(float32(v))
+		}
+		values, from = append(values, v), append(from, i)
+	}
+	how := decimals(values, width)
 	planes := make([]byte, 1+width*len(column))
 	planes[0] = how
 	var last uint64
-	for i, v := range column {
-		var coded uint64
-		if usable(i) {
-			now := bitsOf(v, how, width)
-			if how == codedXOR {
-				coded = now ^ last
-			} else {
-				coded = zigzag(int64(now - last))
-			}
-			last = now
+	for i, v := range values {
+		now := bitsOf(v, how, width)
+		coded := now ^ last
+		if how != codedXOR {
+			coded = zigzag(int64(now - last))
 		}
+		last = now
 		for p := range width {
-			planes[1+p*len(column)+i] = byte(coded >> (8 * p))
+			planes[1+p*len(column)+from[i]] = byte(coded >> (8 * p))
 		}
 	}
 	return planes
@@ -86,30 +91,23 @@ func valueOf(bits uint64, how byte, width int) float64 {
 	return widen(math.Float32frombits(uint32(bits)))
 }
 
-// decimals finds the fewest decimals with which every value of a column comes back to
-// the last bit; codedXOR where there are none.
-func decimals(column []float64, usable func(int) bool, width int) byte {
+// decimals finds the fewest decimals with which every value comes back to the last bit;
+// codedXOR where there are none.
+func decimals(values []float64, width int) byte {
 	most := float64(1 << 30) // so that a difference fits the planes
 	if width == 8 {
 		most = 1 << 53
 	}
 	how := byte(0)
-	back := func(i int) bool {
-		v := column[i]
-		if width == 4 {
-			v = widen(float32(v))
-		}
-		return !usable(i) || comesBack(v, how, most)
-	}
-	for i := range column {
-		for !back(i) {
+	for _, v := range values {
+		for !comesBack(v, how, most) {
 			if how++; how > maxDecimals {
 				return codedXOR
 			}
 		}
 	}
-	for i := range column { // more decimals may have made an early integer too large
-		if !back(i) {
+	for _, v := range values { // more decimals may have made an early integer too large
+		if !comesBack(v, how, most) {
 			return codedXOR
 		}
 	}
