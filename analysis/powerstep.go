@@ -93,6 +93,9 @@ func (a *answer) warmWeight() float64 {
 	}
 	n := max(len(rest)/8, 1)
 	cooled := series.Mean(rest[:n+1], series.DieOf) - series.Mean(rest[len(rest)-n:], series.DieOf)
+	if !series.Known(cooled) {
+		return a.o.th.WarmStart
+	}
 	if cooled > a.o.th.CooledK {
 		return a.o.th.WarmSeen
 	}

@@ -200,7 +200,7 @@ func (a *answer) twoStates(st steady.State) (r, u, zero float64, ok bool) {
 		after := series.Within(a.s, until-10, until)
 		other := (st.Die - series.Mean(after, series.DieOf)) / (st.Power - series.Mean(after, series.PowerOf))
 		if series.Known(other) {
-			u = math.Hypot(u, (other-r)/2)
+			r, u = (r+other)/2, math.Hypot(u, (other-r)/2)
 			if math.Abs(other-r) > 0.05*r {
 				a.warn("the die cooled to another temperature than it rested at before: fans or the room changed, so K/W is uncertain")
 			}

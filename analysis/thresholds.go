@@ -20,7 +20,8 @@ type Thresholds struct {
 	Headroom headroom.Thresholds
 	// MeterShare is the relative uncertainty of the power meter within one trace.
 	MeterShare float64
-	// WarmStart is the prior weight of "the machine had worked before the first sample",
+	// WarmStart is the prior weight of "the machine had worked before the first sample"
+	// where nothing is known of it,
 	// WarmSeen the weight where the die cooled during the rest before the load, WarmNot
 	// that where it kept its temperature.
 	WarmStart, WarmSeen, WarmNot float64
@@ -32,5 +33,5 @@ type Thresholds struct {
 func DefaultThresholds() Thresholds {
 	return Thresholds{Load: load.Defaults(), Step: step.Defaults(), Limiter: limiter.Defaults(),
 		Path: path.Defaults(), Steady: steady.Defaults(), Headroom: headroom.Defaults(), MeterShare: 0.005,
-		WarmStart: 0.03, WarmSeen: 0.8, WarmNot: 0.003, CooledK: 3}
+		WarmStart: 0.5, WarmSeen: 0.8, WarmNot: 0.003, CooledK: 3}
 }

@@ -97,9 +97,6 @@ func weigh(p *series.Sample, w *window, l Limits, pause bool, th Thresholds) evi
 	}
 	if series.Known(l.Short) && (l.ShortBinds == nil || *l.ShortBinds) {
 		e[PowerShort] = fit(power-l.Short, math.Hypot(th.ShortShare*l.Short, l.UShort))
-		if l.ShortBinds == nil {
-			e[PowerShort] -= 1
-		}
 	}
 	if series.Known(l.Thermal) && series.Known(w.hottest) {
 		e[Thermal] = 1 + fit(math.Min(w.hottest-l.Thermal+0.5, 0), th.ThermalK)
@@ -109,6 +106,8 @@ func weigh(p *series.Sample, w *window, l Limits, pause bool, th Thresholds) evi
 		e[Clock] = th.Unexplained + 1 // a clock is known, its ceiling was never seen
 	case series.Known(w.clock):
 		e[Clock] = fit(math.Min(w.clock-l.Ceiling, 0), th.ClockShare*l.Ceiling) + fit(w.clockSD, 2*th.ClockShare*l.Ceiling)
+	case series.Known(l.Short) && l.ShortBinds == nil:
+		e[Clock] = math.Max(e[PowerShort]-0.5, th.Silent) // the clock may have held the burst as well
 	default:
 		e[Clock] = th.Silent
 	}

@@ -70,6 +70,9 @@ func spreadOf(p []float64, mean float64, constant bool, top float64) float64 {
 // a demand that varies yet is clipped at one power. Nil where nothing can tell.
 func binds(burst []series.Sample, l *Limits, st Stated, sth step.Thresholds, th Thresholds, clipped bool) *bool {
 	yes, no := true, false
+	if heated(burst, l.Thermal, sth) {
+		return &no
+	}
 	if series.Known(st.Short) {
 		switch {
 		case math.Abs(l.Short-st.Short) <= sth.SameW*st.Short:
@@ -89,6 +92,18 @@ func binds(burst []series.Sample, l *Limits, st Stated, sth step.Thresholds, th 
 		return &yes
 	}
 	return nil
+}
+
+// heated is true where heat held the burst for a third of its time or more.
+func heated(burst []series.Sample, limitC float64, sth step.Thresholds) bool {
+	var hot, all float64
+	for i := range burst {
+		all += burst[i].Dt
+		if burst[i].DieMax >= limitC-sth.HotK {
+			hot += burst[i].Dt
+		}
+	}
+	return hot > all/3
 }
 
 func powers(s []series.Sample) []float64 {

@@ -40,7 +40,8 @@ func Find(s []series.Sample, spans []load.Span, limitC float64, th Thresholds) F
 			if !levels[k].held(th) {
 				continue
 			}
-			if fall, ok := fallInto(s, sp, &levels[k], th); ok {
+			reachBack(s, sp.First, &f.Levels[base+k], th)
+			if fall, ok := fallInto(s, sp, &f.Levels[base+k], th); ok {
 				fall.Level = base + k
 				fall.Thermal = hotAt(s, fall.At, limitC, th)
 				f.Falls = append(f.Falls, fall)
@@ -54,6 +55,15 @@ func Find(s []series.Sample, spans []load.Span, limitC float64, th Thresholds) F
 		f.Why = ""
 	}
 	return f
+}
+
+// reachBack moves the start of a level to the first of the samples before it that
+// already lie on it: a level begins within a block, not at its edge.
+func reachBack(s []series.Sample, first int, l *Level, th Thresholds) {
+	for l.First > first && math.Abs(s[l.First-1].Power-l.Power) <= th.Leave*l.Power {
+		l.First--
+		l.From = s[l.First].Start()
+	}
 }
 
 // fallInto looks for a burst right before level l within its load span.

@@ -141,15 +141,15 @@ func Solve(s []series.Sample, hits []Hit, long, uLong, warm float64, th Threshol
 		return none
 	}
 	t := Tau{Start: bestStart}
-	t.Value, t.Low, t.High = quantile(&mass, total, 0.5), quantile(&mass, total, 0.05), quantile(&mass, total, 0.95)
+	t.Value, t.Low, t.High = mode(&mass), quantile(&mass, total, 0.05), quantile(&mass, total, 0.95)
 	return t
 }
 
 // startPenalty is -2 ln of the prior for the average at the first sample, at share x
 // of the way from the first power to the long-term power: a spike at rest beside a
-// part of total weight warm that falls by e for each third of the way.
+// flat part of total weight warm.
 func startPenalty(x, warm float64) float64 {
-	p := warm * 3 * math.Exp(-3*x) / startNodes
+	p := warm / startNodes
 	if x == 0 {
 		p += 1 - warm
 	}
@@ -175,6 +175,23 @@ func interpolate(v *[tauNodes]float64, i int) float64 {
 	k := min(max(int(math.Round(x)), 1), tauNodes-2)
 	d := x - float64(k)
 	return v[k] + d*(v[k+1]-v[k-1])/2 + d*d*(v[k+1]-2*v[k]+v[k-1])/2
+}
+
+// mode is the most likely time constant, s.
+func mode(mass *[tauFine]float64) float64 {
+	k := 0
+	for i := range mass {
+		if mass[i] > mass[k] {
+			k = i
+		}
+	}
+	x := float64(k)
+	if k > 0 && k < tauFine-1 {
+		if bend := mass[k-1] - 2*mass[k] + mass[k+1]; bend < 0 {
+			x += (mass[k-1] - mass[k+1]) / (2 * bend)
+		}
+	}
+	return tauLow * math.Pow(tauHigh/tauLow, x/(tauFine-1))
 }
 
 func quantile(mass *[tauFine]float64, total, q float64) float64 {
