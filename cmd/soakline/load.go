@@ -39,7 +39,7 @@ func (l *loader) load(name string, roles map[telemetry.Role]string) (*telemetry.
 	}
 	tr, err := l.store.Load(l.ctx, name)
 	if err != nil {
-		return nil, usage(fmt.Errorf("%w; 'soakline sessions' lists them, a trace file is named by its path", err))
+		return nil, usage(fmt.Errorf("%w ('soakline sessions'); a trace file is named by its path", err))
 	}
 	if len(roles) > 0 {
 		if tr.Channels, err = telemetry.Resolve(tr.Channels, roles); err != nil {
