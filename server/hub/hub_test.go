@@ -219,6 +219,29 @@ func TestSlowViewerSkips(t *testing.T) {
 	b.expect(conn, "e2")
 }
 
+// A viewer whose writer was held up goes on at now, not with what is old by then. Here
+// the writer is the test.
+func TestHeldUpViewerSkips(t *testing.T) {
+	var c clock
+	h := New(Config{Now: c.now, Skip: func(next uint64, lost bool) [][]byte { return [][]byte{message('k', next)} }})
+	v := &viewer{hub: h, wake: make(chan struct{}, 1)}
+	h.join(v, nil)
+	for seq := uint64(1); seq <= 3; seq++ {
+		h.Row(seq, message('r', seq))
+		c.step(time.Second)
+	}
+	for _, want := range []string{"k4", ""} { // row 1 has waited for 3 s
+		if got := h.next(v); want == "" && got != nil || want != "" && text(got) != want {
+			t.Fatalf("got %q, want %q", got, want)
+		}
+	}
+	h.Row(4, message('r', 4))
+	c.step(2 * time.Second) // just within
+	if got := h.next(v); text(got) != "r4" {
+		t.Errorf("got %s, want r4", text(got))
+	}
+}
+
 // blocked fills a viewer's pipes by large messages until its writer hangs.
 func (b *bench) blocked() *websocket.Conn {
 	conn := b.dial("")
