@@ -77,7 +77,7 @@ export class Keys {
       case "+": case "=": view.step(-1); return true;
       case "-": case "\u2212": view.step(1); return true;
       case " ": view.follow(!view.following); return true;
-      case "m": this.log.press(); return true;
+      case "m": this.log.pressKey(); return true;
       case "f": this.far(); return true;
       case "t": this.nextTheme(); return true;
       case "?": this.help.showModal(); return true;

@@ -108,9 +108,8 @@ export class Lane {
     };
     this.addChannels(add);
     [this.low, this.high, this.step] = this.range(low, high);
-    const whole = Math.abs(this.low / this.step - Math.round(this.low / this.step)) < 1e-6;
     this.chart.setOption(
-      { xAxis: { min: span.from, max: span.to }, yAxis: { min: this.low, max: this.high, interval: this.step, axisLabel: { showMinLabel: whole }, splitLine: { showMinLine: whole } }, series },
+      { xAxis: { min: span.from, max: span.to }, yAxis: { min: this.low, max: this.high, interval: this.step }, series },
       { replaceMerge: ["series"], lazyUpdate: true },
     );
     return this.points;
@@ -160,9 +159,10 @@ export class Lane {
     if (this.layout.id !== "temperature") low = 0;
     const forecast = this.session.result.steady?.forecast_high_c;
     if (this.layout.id === "temperature" && forecast) high = Math.max(high, Math.min(forecast, high + 40));
-    const step = niceStep((high - low) * 1.1 || 1, Math.max(2, this.box.clientHeight / 36));
+    let step = niceStep((high - low) * 1.1 || 1, Math.max(2, this.box.clientHeight / 36));
+    if (this.layout.id === "temperature" && step === 50) step = 20;
     const fine = step / 5;
-    const bottom = this.layout.id === "temperature" ? Math.floor((low - fine / 2) / fine) * fine : 0;
+    const bottom = this.layout.id === "temperature" ? Math.floor((low - fine / 2) / step) * step : 0;
     return [bottom, Math.max(bottom + step, Math.ceil((high + (high - bottom) * 0.09) / fine) * fine), step];
   }
 

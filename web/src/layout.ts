@@ -78,6 +78,8 @@ export interface Layout {
   missing: Missing[] | null;
   limit_c: number | null;
   last_seq: number;
+  /** Why the session is over; null while it runs. */
+  ended?: string | null;
 }
 
 type Num = number | null;

@@ -15,6 +15,7 @@ export class BenchLog {
   private readonly fault = byId("log-fault");
   private pressed: number | null = null;
   private editing: Mark["id"] | null = null;
+  private swallow = false;
 
   constructor(session: Session, changes: Changes) {
     this.session = session;
@@ -23,6 +24,8 @@ export class BenchLog {
     session.on("setup", () => this.showSetup());
     session.on("layout", () => this.showLimit());
     this.input.addEventListener("focus", () => this.press());
+    this.input.addEventListener("beforeinput", (e) => { if (this.swallow) e.preventDefault(); });
+    addEventListener("keyup", () => { this.swallow = false; });
     this.input.addEventListener("keydown", (e) => { if (e.key === "Escape") this.drop(); });
     this.form("mark-form", () => this.store());
     this.form("setting-form", () => this.addSetting());
@@ -36,6 +39,12 @@ export class BenchLog {
       setText(this.moment, clockTime(this.pressed, true));
     }
     if (document.activeElement !== this.input) this.input.focus();
+  }
+
+  /** The same by a key; the key itself is no part of the text, not even while it is held. */
+  pressKey(): void {
+    this.swallow = true;
+    this.press();
   }
 
   private drop(): void {

@@ -63,14 +63,16 @@ export class Ribbon {
     const c = this.surface.begin();
     if (!c) return;
     const { width, height, ratio } = this.surface;
-    const all = this.stretches().filter((s) => s.to > this.view.from && s.from < this.view.to);
-    c.font = `600 ${height > 60 ? Math.round(height * 0.36) : Math.round(height * 0.47)}px ${this.theme.token("--sans")}`;
+    const far = this.element.closest(".far") !== null;
+    const from = far ? Math.max(0, this.view.from) : this.view.from;
+    const to = far ? this.session.store.lastTime : this.view.to;
+    const all = this.stretches().filter((s) => s.to > from && s.from < to);
     c.textBaseline = "middle";
     // The analysis speaks once a second: the newest stretch is drawn on to the present.
     const last = all.at(-1);
     if (last && this.session.store.lastTime - last.to < 3) last.to = Math.max(last.to, this.session.store.lastTime);
-    const gutter = this.element.closest(".far") ? 0 : GUTTER;
-    const x = (t: number) => gutter + ((t - this.view.from) / this.view.span) * (width - gutter);
+    const gutter = far ? 0 : GUTTER;
+    const x = (t: number) => gutter + ((t - from) / (to - from)) * (width - gutter);
     for (const s of all) {
       const a = Math.max(gutter, x(s.from));
       const b = Math.min(width, x(s.to));
@@ -91,8 +93,12 @@ export class Ribbon {
 
   private word(c: CanvasRenderingContext2D, s: Stretch, a: number, b: number, height: number, tall: number): void {
     if (tall < height || b - a < 44) return;
-    const text = fitted(c, this.title(s.kind), b - a - 16);
-    if (text.length < 3) return;
+    const title = this.title(s.kind);
+    let size = Math.round(height * (height > 60 ? 0.36 : 0.47));
+    const font = () => { c.font = `600 ${size}px ${this.theme.token("--sans")}`; };
+    for (font(); size > 15 && c.measureText(title).width > b - a - 16; font()) size -= 2;
+    const text = fitted(c, title, b - a - 16);
+    if (text.length < 3 || (text !== title && text.length < 6)) return;
     const width = c.measureText(text).width;
     c.fillStyle = this.fills.colour(s.kind);
     c.fillRect(a + 3, 3, width + 10, height - 6);

@@ -70,7 +70,7 @@ export class River {
     }));
     this.lanes = lanes.map((l, i) => new Lane(l, boxes[i]!, this.session, this.theme));
     this.figures.build(this.lanes);
-    byId("river").classList.toggle("empty", lanes.length === 0);
+    document.body.classList.toggle("nothing", lanes.length === 0);
     this.soon();
   }
 
@@ -143,7 +143,8 @@ export class River {
 
   private words(): string {
     const from = clockTime(Math.max(0, this.view.from));
-    return this.view.following ? `${from} to now` : `${from} to ${clockTime(this.view.to)}`;
+    const present = this.session.contact.state === "live" ? "now" : "the last reading";
+    return this.view.following ? `${from} to ${present}` : `${from} to ${clockTime(this.view.to)}`;
   }
 
   private place(): Place {

@@ -26,9 +26,6 @@ export class SayLine {
 
   private parts(): { text: string; evidence: string }[] {
     const { analysis, layout, store } = this.session;
-    const say = analysis.say;
-    if (say?.parts?.length) return say.parts;
-    if (say?.text) return [{ text: say.text, evidence: "" }];
     if (!layout) return [{ text: "Looking for the program.", evidence: "" }];
     if (layout.lanes.every((l) => l.channels.length === 0)) {
       return [
@@ -36,6 +33,9 @@ export class SayLine {
         { text: "Below stands what is missing and what would help.", evidence: "" },
       ];
     }
+    const say = analysis.say;
+    if (say?.parts?.length) return say.parts;
+    if (say?.text) return [{ text: say.text, evidence: "" }];
     return [{ text: store.last ? "Watching. Nothing is found yet." : "Waiting for the first readings.", evidence: "" }];
   }
 

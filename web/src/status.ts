@@ -32,7 +32,7 @@ export class Status {
 
   private show(): void {
     const { store, layout, analysis } = this.session;
-    setText(byId("elapsed"), store.length ? clockTime(store.lastTime) : "");
+    setText(byId("elapsed"), store.length ? `session ${clockTime(store.lastTime)}` : "");
     const facts: string[] = [];
     if (layout) facts.push(`${digits(1 / this.session.period, this.session.period > 1 ? 2 : 0)} readings a second`);
     const self = analysis.self;

@@ -9,8 +9,8 @@ import { decode, type Row } from "./wire.ts";
 /** Rows asked for when the page opens: twenty minutes at 10 Hz. Older ones come as buckets. */
 const AT_START = 12_000;
 const AT_ONCE = 6_000;
-/** No frame for this long on an open connection is a lost contact. */
-const SILENCE_MS = 5_000;
+/** No frame for this long, or for three periods, on an open connection is a lost contact. */
+const SILENCE_MS = 3_000;
 
 export class Stream {
   private readonly session: Session;
@@ -61,7 +61,8 @@ export class Stream {
     this.heard = performance.now();
     socket.onopen = () => {
       this.tries = 0;
-      this.session.setContact({ state: "live" });
+      const ended = this.session.layout?.ended;
+      this.session.setContact(ended ? { state: "ended", why: ended } : { state: "live" });
     };
     socket.onmessage = (m) => {
       if (socket === this.socket && m.data instanceof ArrayBuffer) this.take(m.data);
@@ -149,7 +150,7 @@ export class Stream {
     const socket = this.socket;
     if (!socket || socket.readyState !== WebSocket.OPEN) return;
     const silent = performance.now() - this.heard;
-    if (silent > SILENCE_MS && this.session.contact.state === "live" && !document.hidden) {
+    if (silent > Math.max(SILENCE_MS, 3000 * this.session.period) && this.session.contact.state === "live" && !document.hidden) {
       socket.close();
       this.lost();
       return;
