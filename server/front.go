@@ -6,7 +6,6 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
-	"sync"
 	"sync/atomic"
 
 	"soakline/server/wire"
@@ -22,7 +21,9 @@ type Front struct{ now atomic.Pointer[Server] }
 func (f *Front) Show(ctx context.Context, s *Server) {
 	f.now.Store(s)
 	s.run(ctx)
-	s.event(wire.Event{Kind: wire.EventEnd, Why: "this session has ended"})
+	if _, told := s.config.Session.Ended(); !told {
+		s.event(wire.Event{Kind: wire.EventEnd, Why: "this session has ended"})
+	}
 	s.hub.Close()
 }
 
@@ -32,8 +33,12 @@ func (f *Front) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		s.handler.ServeHTTP(w, r)
 		return
 	}
-	http.Error(w, "soakline is starting", http.StatusServiceUnavailable)
+	starting.ServeHTTP(w, r)
 }
+
+var starting = secured(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
+	refuse(w, http.StatusServiceUnavailable, "soakline is starting: ask again in a moment")
+}))
 
 // ServeFront answers on ln until ctx ends, finishes what is under way, and returns nil.
 // Whoever shows the servers ends their streams; it closes ln.
@@ -62,15 +67,4 @@ func ServeFront(ctx context.Context, ln net.Listener, f *Front, log *slog.Logger
 		return nil
 	}
 	return err
-}
-
-// LimitC is the temperature that the user will not exceed, degC; 0 where it is not set.
-func (s *Server) LimitC() float64 { return s.limit() }
-
-// run follows the session and answers for it until ctx ends.
-func (s *Server) run(ctx context.Context) {
-	var work sync.WaitGroup
-	work.Go(func() { s.follow(ctx) })
-	work.Go(func() { s.live.run(ctx) })
-	work.Wait()
 }

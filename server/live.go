@@ -18,7 +18,8 @@ const answerEvery = time.Second
 // it only keeps up.
 type live struct {
 	*Server
-	ask chan chan []byte
+	ask  chan chan []byte
+	done chan struct{} // closed when run has ended
 
 	// of the goroutine of run
 	online  *analysis.Online
@@ -32,10 +33,13 @@ type live struct {
 	bodyAt  time.Time
 }
 
-func newLive(s *Server) *live { return &live{Server: s, ask: make(chan chan []byte)} }
+func newLive(s *Server) *live {
+	return &live{Server: s, ask: make(chan chan []byte), done: make(chan struct{})}
+}
 
-// run keeps up with the session until ctx ends.
+// run keeps up with the session until ctx ends. It runs once.
 func (l *live) run(ctx context.Context) {
+	defer close(l.done)
 	tick := time.NewTicker(answerEvery)
 	defer tick.Stop()
 	for {
@@ -57,19 +61,22 @@ func (l *live) run(ctx context.Context) {
 }
 
 // current is the newest answer as JSON, at most answerEvery old. It is nil where ctx
-// ended first or the answer could not be written.
+// ended first, the analysis has ended, or the answer could not be written.
 func (l *live) current(ctx context.Context) []byte {
 	reply := make(chan []byte, 1)
 	select {
 	case l.ask <- reply:
-		select {
-		case body := <-reply:
-			return body
-		case <-ctx.Done():
-		}
+	case <-l.done:
+		return l.body // run, which alone writes it, has ended
 	case <-ctx.Done():
+		return nil
 	}
-	return nil
+	select {
+	case body := <-reply: // run answers whom it has heard
+		return body
+	case <-ctx.Done():
+		return nil
+	}
 }
 
 // keepUp pushes the rows that came. A new channel or another limit begins anew from

@@ -1,6 +1,7 @@
 package server
 
 import (
+	"context"
 	"io"
 	"math"
 	"net/http"
@@ -25,9 +26,11 @@ func (s *Server) health(w http.ResponseWriter, _ *http.Request) error {
 }
 
 func (s *Server) analysis(w http.ResponseWriter, r *http.Request) error {
-	body := s.live.current(r.Context())
+	ctx, cancel := context.WithTimeout(r.Context(), analysisTimeout)
+	defer cancel()
+	body := s.live.current(ctx)
 	if body == nil {
-		return &refusal{http.StatusServiceUnavailable, "the analysis is not running"}
+		return &refusal{http.StatusServiceUnavailable, "there is no analysis now: ask again in a moment"}
 	}
 	writeBody(w, http.StatusOK, "application/json", body)
 	return nil

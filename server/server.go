@@ -12,7 +12,6 @@ package server
 import (
 	"context"
 	"crypto/rand"
-	"errors"
 	"io/fs"
 	"log/slog"
 	"net"
@@ -79,6 +78,8 @@ const (
 	stopTimeout   = 5 * time.Second
 	maxHeader     = 16 << 10
 	maxBody       = 8 << 10
+
+	analysisTimeout = 10 * time.Second
 )
 
 // New makes a server; it listens when Serve is called.
@@ -110,49 +111,31 @@ func (s *Server) Viewers() int { return s.hub.Viewers() }
 // Serve answers on ln until ctx ends, then tells the viewers, finishes what is under
 // way, and returns nil. It closes ln and leaves no goroutine behind.
 func (s *Server) Serve(ctx context.Context, ln net.Listener) error {
-	web := &http.Server{
-		Handler:           s.handler,
-		ReadHeaderTimeout: headerTimeout,
-		IdleTimeout:       idleTimeout,
-		MaxHeaderBytes:    maxHeader,
-		ErrorLog:          slog.NewLogLogger(s.config.Log.Handler(), slog.LevelDebug),
-	}
-	following, stop := context.WithCancel(ctx)
-	var work sync.WaitGroup
-	work.Go(func() { s.follow(following) })
-	work.Go(func() { s.live.run(following) })
-
-	failed := make(chan error, 1)
-	go func() { failed <- web.Serve(ln) }()
-	var err error
-	select {
-	case err = <-failed:
-	case <-ctx.Done():
-	}
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	front := &Front{}
+	front.now.Store(s)
+	shown := make(chan struct{})
+	go func() {
+		defer close(shown)
+		front.Show(ctx, s)
+	}()
+	err := ServeFront(ctx, ln, front, s.config.Log)
 	stop()
-	work.Wait()
-	s.stopViewers(web)
-	if err == nil {
-		err = <-failed
-	}
-	if errors.Is(err, http.ErrServerClosed) {
-		return nil
-	}
+	<-shown
 	return err
 }
 
-// stopViewers ends the streams first: Shutdown does not know of them.
-func (s *Server) stopViewers(web *http.Server) {
-	s.event(wire.Event{Kind: wire.EventEnd, Why: "soakline is stopping"})
-	ctx, cancel := context.WithTimeout(context.Background(), stopTimeout)
-	defer cancel()
+// run follows the session and answers for it until ctx ends.
+func (s *Server) run(ctx context.Context) {
 	var work sync.WaitGroup
-	work.Go(s.hub.Close)
-	if err := web.Shutdown(ctx); err != nil {
-		web.Close()
-	}
+	work.Go(func() { s.follow(ctx) })
+	work.Go(func() { s.live.run(ctx) })
 	work.Wait()
 }
+
+// LimitC is the temperature that the user will not exceed, degC; 0 where it is not set.
+func (s *Server) LimitC() float64 { return s.limit() }
 
 // limit is the temperature that the user will not exceed, 0 where it is not set.
 func (s *Server) limit() float64 {

@@ -3,6 +3,7 @@ package server
 import (
 	"context"
 	"encoding/json"
+	"log/slog"
 	"net"
 	"net/http"
 	"net/http/httptest"
@@ -300,4 +301,50 @@ func TestShutdownLeavesNothing(t *testing.T) {
 		conn.Close()
 	}
 	b.until("all goroutines have ended", func() bool { return runtime.NumGoroutine() <= before })
+}
+
+// One address, one session after the other: the first page is told of the end and finds
+// the next session where the first was.
+func TestFrontShowsOneSessionAfterTheOther(t *testing.T) {
+	front := &Front{}
+	ln, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	served := make(chan error, 1)
+	go func() { served <- ServeFront(ctx, ln, front, slog.New(slog.DiscardHandler)) }()
+	show := func(c Config) (b *bench, end func()) {
+		b = &bench{TB: t, Server: New(c), session: c.Session, host: ln.Addr().String()}
+		mine, stop := context.WithCancel(ctx)
+		shown := make(chan struct{})
+		go func() { front.Show(mine, b.Server); close(shown) }()
+		b.until("it is in front", func() bool { return front.now.Load() == b.Server })
+		return b, func() { stop(); <-shown }
+	}
+	first, end := show(Config{Session: newSession(channels())})
+	conn := first.dial("")
+	first.feed(3)
+	first.expectRows(conn, 1, 3)
+	end()
+	first.expectEvent(conn, wire.EventEnd)
+	// What the first had is still there, and no request waits for what has ended.
+	if body := first.do("GET", "/api/trace.csv", "").Body.String(); strings.Count(body, "\n") < 4 {
+		t.Errorf("trace %q", body)
+	}
+	first.do("GET", "/api/analysis", "")
+
+	second, end := show(Config{Session: newSession(channels()[:1])})
+	conn = second.dial("?after=3&session=the-first")
+	if h, _ := second.frame(conn, false); h.Type != wire.TypeSkip || h.Seq != 1 {
+		t.Errorf("got %+v, want a skip to the second session's first row", h)
+	}
+	second.expectEvent(conn, wire.EventLayout)
+	second.feed(1)
+	second.expectRows(conn, 1, 1)
+	end()
+	cancel()
+	if err := <-served; err != nil {
+		t.Error(err)
+	}
 }
