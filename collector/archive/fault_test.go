@@ -288,6 +288,22 @@ func TestSameSession(t *testing.T) {
 	}
 }
 
+// TestFlushes: every commit reaches the disk itself, which no killed process can show:
+// the log is flushed at each (SQLite, PRAGMA synchronous: 2 is FULL).
+func TestFlushes(t *testing.T) {
+	s := newStore(t)
+	var mode string
+	var level, keys int
+	for pragma, to := range map[string]any{"journal_mode": &mode, "synchronous": &level, "foreign_keys": &keys} {
+		if err := s.write.QueryRow("PRAGMA " + pragma).Scan(to); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if mode != "wal" || level != 2 || keys != 1 {
+		t.Errorf("journal_mode %s, synchronous %d, foreign_keys %d", mode, level, keys)
+	}
+}
+
 func TestMigrations(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "sessions.db")
 	s := open(t, path)

@@ -64,7 +64,10 @@ func TestKill(t *testing.T) {
 			child := exec.Command(os.Args[0], "-test.run=^TestRecordingChild$")
 			child.Env = append(os.Environ(), childEnv+"="+path)
 			wait := 200*time.Millisecond + rand.N(1800*time.Millisecond)
-			if i%4 == 3 {
+			switch i % 4 {
+			case 0:
+				wait = 1900 * time.Millisecond // two commits at least
+			case 3:
 				child.Env = append(child.Env, childEnv+"_ROWS=100")
 				wait = time.Minute // until the child says that the session ends
 			}

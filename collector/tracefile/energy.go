@@ -53,7 +53,9 @@ func quotients(at, energy []float64) ([]float64, []telemetry.State) {
 			}
 		default:
 			power, state = (e-energy[last])/(at[i]-at[last]), telemetry.Fresh
-			last = i
+			if last = i; math.IsInf(power, 0) {
+				power, state = math.NaN(), telemetry.GapImplausible
+			}
 		}
 		values[i], states[i] = power, state
 		if !state.Usable() {

@@ -81,30 +81,44 @@ func (w *writer) notes() error {
 	return w.bits()
 }
 
-// roles notes every role that the names and units alone would not give.
+// roles notes every role that reading the file would not give by itself. A role that is
+// taken from one channel may fall to another, so that it looks again after each round.
 func (w *writer) roles() error {
 	plain := &telemetry.Trace{Time: w.t.Time, Values: w.t.Values}
 	for i, c := range w.t.Channels {
 		plain.Channels = append(plain.Channels, telemetry.Channel{Key: w.names[i], Name: w.names[i], Quantity: c.Quantity})
 	}
 	guessRoles(plain)
-	guessed, err := telemetry.Resolve(plain.Channels, nil)
-	if err != nil {
-		return err
+	noted := map[int]bool{}
+	for before := -1; before != len(noted); {
+		before = len(noted)
+		read, err := telemetry.Resolve(plain.Channels, nil)
+		if err != nil {
+			return err
+		}
+		for i, c := range w.t.Channels {
+			if c.Role != read[i].Role && !noted[i] {
+				noted[i] = true
+				noteRole(&plain.Channels[i], roleWord(c.Role))
+			}
+		}
 	}
 	for i, c := range w.t.Channels {
-		role := c.Role
-		if role == guessed[i].Role {
-			continue
-		}
-		if role == telemetry.RoleNone {
-			role = "none"
-		}
-		if err := w.note("role", string(role), w.names[i]); err != nil {
-			return err
+		if noted[i] {
+			if err := w.note("role", string(roleWord(c.Role)), w.names[i]); err != nil {
+				return err
+			}
 		}
 	}
 	return nil
+}
+
+// roleWord is a role as a note writes it.
+func roleWord(r telemetry.Role) telemetry.Role {
+	if r == telemetry.RoleNone {
+		return "none"
+	}
+	return r
 }
 
 func (w *writer) bits() error {
