@@ -22,6 +22,18 @@ import (
 // left open after Close.
 func Check(t *testing.T, make func() telemetry.Source) {
 	t.Helper()
+	check(t, make)
+}
+
+// report is the part of testing.T that the checks need; this package's own test hands
+// in one that remembers.
+type report interface {
+	Helper()
+	Errorf(format string, args ...any)
+}
+
+func check(t report, make func() telemetry.Source) {
+	t.Helper()
 	before := descriptors()
 	src := make()
 	inv := src.Open(context.Background())
@@ -34,8 +46,8 @@ func Check(t *testing.T, make func() telemetry.Source) {
 	if first, second := Keys(inv), Keys(again); !slices.Equal(first, second) {
 		t.Errorf("opened again, the keys differ:\n first %q\nsecond %q", first, second)
 	}
-	Close(t, inv)
-	Close(t, again)
+	closeAll(t, inv)
+	closeAll(t, again)
 	if after := descriptors(); after > before {
 		t.Errorf("%d descriptors before, %d after Close", before, after)
 	}
@@ -83,6 +95,11 @@ func Channel(t *testing.T, inv telemetry.Inventory, key string) telemetry.Channe
 // Close closes every reader of an inventory.
 func Close(t *testing.T, inv telemetry.Inventory) {
 	t.Helper()
+	closeAll(t, inv)
+}
+
+func closeAll(t report, inv telemetry.Inventory) {
+	t.Helper()
 	for _, g := range inv.Groups {
 		if err := g.Reader.Close(); err != nil {
 			t.Errorf("group %s: Close: %v", g.Name, err)
@@ -90,10 +107,10 @@ func Close(t *testing.T, inv telemetry.Inventory) {
 	}
 }
 
-func checkInventory(t *testing.T, source string, inv telemetry.Inventory) {
+func checkInventory(t report, source string, inv telemetry.Inventory) {
 	t.Helper()
 	if source == "" {
-		t.Error("the source has no name")
+		t.Errorf("the source has no name")
 	}
 	if inv.Status == telemetry.Running && inv.Reason != "" {
 		t.Errorf("running, yet with the reason %q", inv.Reason)
@@ -128,7 +145,7 @@ func checkInventory(t *testing.T, source string, inv telemetry.Inventory) {
 	}
 }
 
-func checkChannel(t *testing.T, source string, c telemetry.Channel) {
+func checkChannel(t report, source string, c telemetry.Channel) {
 	t.Helper()
 	if c.Key == "" || c.Name == "" || c.Device == "" {
 		t.Errorf("channel without key, name or device: %+v", c)
@@ -156,7 +173,7 @@ func checkChannel(t *testing.T, source string, c telemetry.Channel) {
 // untouched marks a reading that Read forgot to fill in.
 var untouched = telemetry.Reading{Value: -987654321, State: telemetry.Fresh}
 
-func checkReadings(t *testing.T, g telemetry.Group) {
+func checkReadings(t report, g telemetry.Group) {
 	t.Helper()
 	out := make([]telemetry.Reading, len(g.Channels))
 	for pass := range 3 {
@@ -170,7 +187,7 @@ func checkReadings(t *testing.T, g telemetry.Group) {
 	}
 }
 
-func checkReading(t *testing.T, c telemetry.Channel, r telemetry.Reading) {
+func checkReading(t report, c telemetry.Channel, r telemetry.Reading) {
 	t.Helper()
 	finite := !math.IsNaN(r.Value) && !math.IsInf(r.Value, 0)
 	switch {
@@ -187,7 +204,7 @@ func checkReading(t *testing.T, c telemetry.Channel, r telemetry.Reading) {
 	}
 }
 
-func checkAllocations(t *testing.T, g telemetry.Group) {
+func checkAllocations(t report, g telemetry.Group) {
 	t.Helper()
 	out := make([]telemetry.Reading, len(g.Channels))
 	at := time.Second
