@@ -47,7 +47,7 @@ func (a *answer) powerStep() PowerStep {
 		return p
 	}
 	p.LongW = Number(a.limits.Long)
-	p.LongLowW, p.LongHighW = band(a.limits.Long, math.Max(a.limits.ULong, 0.001*a.limits.Long))
+	p.LongLowW, p.LongHighW = band(a.limits.Long, math.Max(a.limits.ULong, 0.0005*a.limits.Long))
 	if series.Known(a.limits.Short) {
 		p.ShortW, p.ShortIsALimit = Number(a.limits.Short), a.limits.ShortBinds
 		p.ShortLowW, p.ShortHighW = band(a.limits.Short, a.limits.UShort)
@@ -78,7 +78,8 @@ func (a *answer) timeConstant() step.Tau {
 		i := min(series.Index(a.s, f.At), len(a.s)-1)
 		hits = append(hits, step.Hit{At: f.At, Before: f.Before, Dt: a.s[i].Dt})
 	}
-	return step.Solve(a.s, hits, a.limits.Long, a.limits.ULong, a.warmWeight(), a.o.th.Step)
+	warm := a.warmWeight()
+	return step.Solve(a.s, hits, a.limits.Long, a.limits.ULong, warm, warm > 0.5, a.o.th.Step)
 }
 
 // warmWeight is the prior weight of work before the first sample: greater where the
@@ -113,6 +114,6 @@ func (a *answer) powerLimit() PowerLimit {
 		return p
 	}
 	p.LongW, p.Basis = Number(a.limits.Long), a.limits.LongBasis
-	p.LongLowW, p.LongHighW = band(a.limits.Long, math.Max(a.limits.ULong, 0.001*a.limits.Long))
+	p.LongLowW, p.LongHighW = band(a.limits.Long, math.Max(a.limits.ULong, 0.0005*a.limits.Long))
 	return p
 }

@@ -169,6 +169,7 @@ type Stage struct {
 type ThermalPath struct {
 	ReferenceC      Number  `json:"reference_c"`
 	ReferenceSource string  `json:"reference_source"`
+	OffsetK         Number  `json:"offset_k"` // die sensor above the reference at no power, where that is measured
 	RthKPerW        Number  `json:"rth_k_per_w"`
 	RthLowKPerW     Number  `json:"rth_low_k_per_w"`
 	RthHighKPerW    Number  `json:"rth_high_k_per_w"`

@@ -114,7 +114,7 @@ func (a *answer) ahead(sp load.Span) float64 {
 // earlier is the path of the latest earlier result that has one.
 func (a *answer) earlier() *path.Prior {
 	for i := len(a.o.options.Earlier) - 1; i >= 0; i-- {
-		var p path.Prior
+		p := path.Prior{Offset: float64(a.o.options.Earlier[i].ThermalPath.OffsetK)}
 		for _, st := range a.o.options.Earlier[i].ThermalPath.Stages {
 			p.R, p.Tau = append(p.R, float64(st.RKPerW)), append(p.Tau, float64(st.TauS))
 		}
@@ -146,17 +146,11 @@ func (a *answer) pathOf(r *Result, f *path.Fit, st steady.State, reference float
 	total := func(d *path.Path) float64 { return path.Total(d.R) }
 	rth := path.Total(f.R)
 	low, high := f.Interval(total)
-	switch {
-	case st.Reached && f.Measured:
-		rise := st.Die - reference
-		rth = rise / st.Power
-		u := rth * math.Hypot(a.o.th.Steady.FloorK/rise*1.5, a.o.th.MeterShare)
-		low, high = rth-normal90*u, rth+normal90*u
-	case st.Reached:
-		if v, u, zero, ok := a.twoStates(st); ok {
-			rth, low, high = v, v-normal90*u, v+normal90*u
-			p.ReferenceC = Number(zero)
-		}
+	if f.Measured {
+		p.OffsetK = Number(f.Offset)
+	}
+	if st.Reached {
+		rth, low, high = a.settledRth(p, f, st, reference, rth, (high-low)/(2*normal90))
 	}
 	p.RthKPerW, p.RthLowKPerW, p.RthHighKPerW = Number(rth), Number(low), Number(high)
 	for k := range f.R {
@@ -169,6 +163,29 @@ func (a *answer) pathOf(r *Result, f *path.Fit, st steady.State, reference float
 	p.NearLowKPerW, p.NearHighKPerW = Number(lo), Number(hi)
 	lo, hi = f.Interval(func(d *path.Path) float64 { return path.Total(d.R) - near(d) })
 	p.FarLowKPerW, p.FarHighKPerW = Number(lo), Number(hi)
+}
+
+// settledRth combines three views of a settled load, weighted by their variances: the
+// fit, whose offset between the sensors is its own; the rise over the measured
+// reference, which the offset spoils; the rest before as a second state, where the
+// reference is not measured.
+func (a *answer) settledRth(p *ThermalPath, f *path.Fit, st steady.State, reference, rth, uFit float64) (r, low, high float64) {
+	th := a.o.th
+	if !f.Measured {
+		v, u, zero, ok := a.twoStates(st)
+		if !ok {
+			return rth, rth - normal90*uFit, rth + normal90*uFit
+		}
+		p.ReferenceC = Number(zero)
+		return v, v - normal90*u, v + normal90*u
+	}
+	rise := st.Die - reference
+	direct := rise / st.Power
+	uDirect := direct * math.Hypot(math.Hypot(th.Path.OffsetK, th.Steady.FloorK)/rise, th.MeterShare)
+	wf, wd := 1/(uFit*uFit), 1/(uDirect*uDirect)
+	r = (wf*rth + wd*direct) / (wf + wd)
+	u := math.Hypot(1/math.Sqrt(wf+wd), th.MeterShare*r)
+	return r, r - normal90*u, r + normal90*u
 }
 
 // twoStates takes the rest before the load as a second state, which needs no measured
@@ -262,7 +279,7 @@ func unknownSteady() Steady {
 
 func unknownPath() ThermalPath {
 	u := Unknown()
-	return ThermalPath{ReferenceC: u, RthKPerW: u, RthLowKPerW: u, RthHighKPerW: u, Stages: []Stage{}, NearKPerW: u, NearLowKPerW: u,
+	return ThermalPath{ReferenceC: u, OffsetK: u, RthKPerW: u, RthLowKPerW: u, RthHighKPerW: u, Stages: []Stage{}, NearKPerW: u, NearLowKPerW: u,
 		NearHighKPerW: u, FarKPerW: u, FarLowKPerW: u, FarHighKPerW: u}
 }
 

@@ -25,6 +25,8 @@ type Thresholds struct {
 	Temper       float64 // share of each sample's evidence that is new: neighbours are correlated
 	Shortest     float64 // s, shortest inferred span
 	PauseS       float64 // s, shortest pause inside a load that is named idle
+	Fixed        float64 // share of a burst for which the clock must stand on one value to be at its ceiling
+	Creep        float64 // share by which power grows over a burst at the ceiling, as leakage does with temperature
 	Dither       float64 // share by which a regulated clock moves
 	FlatPower    float64 // share by which regulated power may scatter, 1 s means
 	BelowCeiling float64 // share by which a clock must lie below its ceiling to show that something holds it
@@ -35,7 +37,7 @@ type Thresholds struct {
 // Defaults are the thresholds in use.
 func Defaults() Thresholds {
 	return Thresholds{LongShare: 0.015, ShortShare: 0.015, ClockShare: 0.004, ThermalK: 0.8, Unexplained: -7, Silent: -5,
-		Stay: 5, Temper: 0.4, Shortest: 0.5, PauseS: 1, Dither: 0.003, FlatPower: 0.01, BelowCeiling: 0.02, PinnedS: 5, HotFrom: 75}
+		Stay: 5, Temper: 0.4, Shortest: 0.5, PauseS: 1, Fixed: 0.9, Creep: 0.004, Dither: 0.003, FlatPower: 0.01, BelowCeiling: 0.02, PinnedS: 5, HotFrom: 75}
 }
 
 // Limits are what the chip was held to.
@@ -148,16 +150,19 @@ func poolLevels(levels []step.Level, at float64, sth step.Thresholds) (mean, u f
 	return sum / weight, math.Sqrt(v) / weight
 }
 
-// Ceiling is the clock that is exceeded for a fiftieth of the load only, from means
-// over 1 s: the highest clock but for glitches. NaN without a clock or a load.
+// Ceiling is the highest clock that was kept for two seconds under load, from means over
+// 1 s. A quantile would not do: a burst may be a hundredth of the load. NaN without a
+// clock or a load.
 func Ceiling(s []series.Sample, spans []load.Span) float64 {
-	var c []float64
+	top := math.NaN()
 	for _, sp := range spans {
+		was := math.NaN()
 		for _, b := range series.Blocks(s, sp.First, sp.Last, 1) {
-			if series.Known(b.Clock) {
-				c = append(c, b.Clock)
+			if kept := math.Min(b.Clock, was); kept > top || math.IsNaN(top) {
+				top = kept
 			}
+			was = b.Clock
 		}
 	}
-	return upper(c, 0.98)
+	return top
 }

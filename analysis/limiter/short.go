@@ -42,7 +42,7 @@ func inferShort(s []series.Sample, f step.Found, l *Limits, st Stated, sth step.
 		}
 	}
 	l.Short = sum / n
-	l.UShort = math.Max(spreadOf(p, l.Short, constant, top)/math.Sqrt(math.Max(n/4, 1)), 0.001*l.Short)
+	l.UShort = math.Max(spreadOf(p, l.Short, constant, top)/math.Sqrt(math.Max(n/4, 1)), 0.003*l.Short)
 	clipped := !constant && n >= 0.2*float64(len(p))
 	l.ShortBinds = binds(burst, l, st, sth, th, clipped)
 	if c := series.Mean(burst, series.ClockOf); l.ShortBinds != nil && *l.ShortBinds && c >= 0.99*l.Ceiling {
@@ -66,8 +66,9 @@ func spreadOf(p []float64, mean float64, constant bool, top float64) float64 {
 }
 
 // binds decides whether the burst's power was the short-term limit: the hardware's own
-// word first, then the clock (at its ceiling and flat: the ceiling held the burst), then
-// a demand that varies yet is clipped at one power. Nil where nothing can tell.
+// word first, then the clock (it stands still at its ceiling while power creeps up with
+// leakage; under a power limit it is power that stands still and the clock gives way),
+// then a demand that varies yet is clipped at one power. Nil where nothing can tell.
 func binds(burst []series.Sample, l *Limits, st Stated, sth step.Thresholds, th Thresholds, clipped bool) *bool {
 	yes, no := true, false
 	if heated(burst, l.Thermal, sth) {
@@ -81,17 +82,45 @@ func binds(burst []series.Sample, l *Limits, st Stated, sth step.Thresholds, th 
 			return &no
 		}
 	}
-	c, sd := series.Deviation(burst, series.ClockOf)
-	if series.Known(c) && series.Known(l.Ceiling) {
-		if c >= (1-th.ClockShare)*l.Ceiling && sd <= th.ClockShare*c {
+	if c := series.Mean(burst, series.ClockOf); series.Known(c) {
+		switch fixed, creep := standing(burst, th), growth(burst); {
+		case c < (1-5*th.ClockShare)*l.Ceiling: // the clock can go higher
+			return &yes
+		case fixed && creep > th.Creep:
 			return &no
+		case !fixed:
+			return &yes
 		}
-		return &yes
+		if clipped {
+			return &yes
+		}
+		return &no
 	}
 	if clipped {
 		return &yes
 	}
 	return nil
+}
+
+// standing is true where the clock stands on one value but for a few samples.
+func standing(burst []series.Sample, th Thresholds) bool {
+	count := map[float64]int{}
+	n, most := 0, 0
+	for i := range burst {
+		if c := burst[i].Clock; series.Known(c) {
+			count[c]++
+			most = max(most, count[c])
+			n++
+		}
+	}
+	return float64(most) >= th.Fixed*float64(n)
+}
+
+// growth is by which share power grew from the first third of the burst to the last.
+func growth(burst []series.Sample) float64 {
+	n := max(len(burst)/3, 1)
+	first, last := series.Mean(burst[:n], series.PowerOf), series.Mean(burst[len(burst)-n:], series.PowerOf)
+	return last/first - 1
 }
 
 // heated is true where heat held the burst for a third of its time or more.

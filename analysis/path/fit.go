@@ -25,7 +25,8 @@ type Thresholds struct {
 	StartK   float64         // K, sd of what the unknown past still adds at the first sample
 	NoiseK   float64         // K, least noise of a row: half a code of a whole-degree sensor, dithered by the ramp
 	Inflate  float64         // intervals from curvature are too narrow by this factor
-	Earlier  float64         // sd of ln R and ln tau where an earlier trace of the machine is known
+	Earlier  float64         // sd of ln R where an earlier trace of the machine is known; twice that for ln tau
+	SameK    float64         // K, sd of the offset between two traces of one machine
 	NearTauS float64         // s, stages faster than this are the near part
 	MinRiseK float64         // K, least rise that says anything of the path
 }
@@ -33,13 +34,17 @@ type Thresholds struct {
 // Defaults are the thresholds in use.
 func Defaults() Thresholds {
 	return Thresholds{Rows: 420, Fine: 0.2, Edge: 0.15,
-		LnTau: [Stages]float64{math.Log(0.4), math.Log(4), math.Log(30), math.Log(200)}, LnTauSD: [Stages]float64{0.8, 0.8, 0.7, 0.7},
-		Share: [Stages]float64{0.25, 0.2, 0.2, 0.35}, ShareSD: 0.9, OffsetK: 0.7, StartK: 6, NoiseK: 0.3, Inflate: 1.4,
-		Earlier: 0.06, NearTauS: 8, MinRiseK: 3}
+		LnTau: [Stages]float64{math.Log(0.4), math.Log(4), math.Log(30), math.Log(180)}, LnTauSD: [Stages]float64{0.8, 0.8, 0.7, 0.7},
+		Share: [Stages]float64{0.22, 0.16, 0.17, 0.45}, ShareSD: 0.9, OffsetK: 0.7, StartK: 6, NoiseK: 0.3, Inflate: 1.15,
+		Earlier: 0.03, SameK: 0.25, NearTauS: 8, MinRiseK: 3}
 }
 
-// Prior is the path that an earlier trace of the same machine showed.
-type Prior struct{ R, Tau []float64 }
+// Prior is the path that an earlier trace of the same machine showed. Offset is NaN
+// where that trace could not tell it.
+type Prior struct {
+	R, Tau []float64
+	Offset float64
+}
 
 // Fit is a posterior over paths: the most likely one and its covariance.
 type Fit struct {
@@ -147,14 +152,16 @@ func (p *problem) setPrior(prior *Prior, total float64, first *row, measured boo
 	if prior != nil && len(prior.R) == Stages {
 		total = 0
 		for k := range Stages {
-			p.mean[k], p.sd[k] = math.Log(math.Max(prior.R[k], 1e-6)), th.Earlier*2
-			p.mean[Stages+k], p.sd[Stages+k] = math.Log(prior.Tau[k]), th.Earlier*2
+			p.mean[k], p.sd[k] = math.Log(math.Max(prior.R[k], 1e-6)), th.Earlier
+			p.mean[Stages+k], p.sd[Stages+k] = math.Log(prior.Tau[k]), 2*th.Earlier
 			total += prior.R[k]
 		}
-		p.sd[Stages-1] = th.Earlier
 	}
 	c := 2 * Stages
 	p.mean[c], p.sd[c] = 0, th.OffsetK
+	if prior != nil && !math.IsNaN(prior.Offset) {
+		p.mean[c], p.sd[c] = prior.Offset, th.SameK
+	}
 	if !measured {
 		idle := total * first.x[gridNodes-1]
 		p.mean[c], p.sd[c] = first.y-idle, math.Max(3, 0.4*idle)

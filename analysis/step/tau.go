@@ -110,8 +110,9 @@ func firstPower(s []series.Sample) float64 {
 // the first sample is not known: rest is the likely case, up to the long-term power is
 // possible, the less so the lower restWeight. A root counts only as a first passage:
 // the average must have stayed below long before. The posterior over (ln tau, a0) is
-// evaluated on a grid and summed over a0; its quantiles are the interval.
-func Solve(s []series.Sample, hits []Hit, long, uLong, warm float64, th Thresholds) Tau {
+// evaluated on a grid and summed over a0; its quantiles are the interval, its mode the value,
+// or its median where the start is known to have been warm.
+func Solve(s []series.Sample, hits []Hit, long, uLong, warm float64, median bool, th Thresholds) Tau {
 	none := Tau{Value: math.NaN(), Low: math.NaN(), High: math.NaN(), Start: math.NaN()}
 	curves, p0 := averages(s, hits)
 	if len(curves) == 0 || !(long > p0*1.02) {
@@ -142,6 +143,9 @@ func Solve(s []series.Sample, hits []Hit, long, uLong, warm float64, th Threshol
 	}
 	t := Tau{Start: bestStart}
 	t.Value, t.Low, t.High = mode(&mass), quantile(&mass, total, 0.05), quantile(&mass, total, 0.95)
+	if median {
+		t.Value = quantile(&mass, total, 0.5)
+	}
 	return t
 }
 
