@@ -23,10 +23,16 @@ func ParseInt(b []byte) (int64, telemetry.State) {
 	if len(b) == 0 {
 		return 0, telemetry.GapUnreadable
 	}
-	var v uint64
+	for len(b) > 1 && b[0] == '0' {
+		b = b[1:]
+	}
+	if len(b) > 19 {
+		return 0, telemetry.GapUnreadable
+	}
+	var v uint64 // 19 digits fit
 	for _, c := range b {
 		d := uint64(c - '0')
-		if d > 9 || v > (math.MaxUint64-d)/10 {
+		if d > 9 {
 			return 0, telemetry.GapUnreadable
 		}
 		v = v*10 + d
