@@ -10,8 +10,19 @@ import (
 	"soakline/server/wire"
 )
 
-// answerEvery is how often the analysis is asked, and how old an answer may be.
-const answerEvery = time.Second
+// The analysis is asked once a second; less often, where an answer takes long, so that
+// it costs at most a fiftieth of a core, but every five seconds at least. Watching must
+// not heat the machine that is watched.
+const (
+	answerEvery   = time.Second
+	answerAtLeast = 5 * time.Second
+	answerShare   = 50
+)
+
+// pace is how long an answer stands that took so long.
+func pace(took time.Duration) time.Duration {
+	return min(max(answerShare*took, answerEvery), answerAtLeast)
+}
 
 // live runs the analysis of the session. It reads the rows from the ring by itself, on
 // its own goroutine, so that the rows of the stream never wait for it. Nobody looking,
@@ -31,6 +42,7 @@ type live struct {
 	body    []byte // the newest answer
 	bodyOf  uint64 // the row up to which it goes
 	bodyAt  time.Time
+	stands  time.Duration // how long it stands from then
 }
 
 func newLive(s *Server) *live {
@@ -47,12 +59,13 @@ func (l *live) run(ctx context.Context) {
 		case <-ctx.Done():
 			return
 		case <-tick.C:
-			changed := l.keepUp(ctx)
-			if (changed || l.bodyOf != l.after) && l.hub.Viewers() > 0 {
+			l.keepUp(ctx)
+			if l.stale() && l.hub.Viewers() > 0 {
 				l.answer()
 			}
 		case reply := <-l.ask:
-			if l.keepUp(ctx) || l.body == nil || time.Since(l.bodyAt) >= answerEvery {
+			l.keepUp(ctx)
+			if l.stale() {
 				l.answer()
 			}
 			reply <- l.body
@@ -60,7 +73,13 @@ func (l *live) run(ctx context.Context) {
 	}
 }
 
-// current is the newest answer as JSON, at most answerEvery old. It is nil where ctx
+// stale is true where there is something new to answer from, and the answer before has
+// stood long enough. A tick may come a little early.
+func (l *live) stale() bool {
+	return l.body == nil || l.bodyOf != l.after && time.Since(l.bodyAt) > l.stands-answerEvery/10
+}
+
+// current is the newest answer as JSON, at most as old as its pace. It is nil where ctx
 // ended first, the analysis has ended, or the answer could not be written.
 func (l *live) current(ctx context.Context) []byte {
 	reply := make(chan []byte, 1)
@@ -80,17 +99,17 @@ func (l *live) current(ctx context.Context) []byte {
 }
 
 // keepUp pushes the rows that came. A new channel or another limit begins anew from
-// the oldest row held; then changed is true.
-func (l *live) keepUp(ctx context.Context) (changed bool) {
+// the oldest row held, and the answer before stands no longer.
+func (l *live) keepUp(ctx context.Context) {
 	chs, version := l.config.Session.Channels()
 	if limit := l.Server.limit(); l.online == nil || version != l.version || limit != l.limit {
 		l.online = analysis.NewOnline(chs, analysis.Options{LimitC: limit, Earlier: l.config.Earlier})
-		l.after, l.version, l.limit, changed = 0, version, limit, true
+		l.after, l.version, l.limit, l.body = 0, version, limit, nil
 	}
 	for ctx.Err() == nil {
 		n, _ := l.config.Session.Ring().Rows(l.after, 600, &l.block)
 		if n == 0 || l.block.Channels > len(chs) { // a channel came meanwhile: next time
-			return changed
+			return
 		}
 		for i := range n {
 			r := l.pad.row(l.block.Row(i), len(chs))
@@ -98,12 +117,13 @@ func (l *live) keepUp(ctx context.Context) (changed bool) {
 			l.after = r.Seq
 		}
 	}
-	return changed
 }
 
 // answer asks the analysis and tells the viewers.
 func (l *live) answer() {
+	began := time.Now()
 	result := l.online.Result()
+	l.stands = pace(time.Since(began))
 	self := l.config.Self()
 	self.Viewers = l.hub.Viewers()
 	msg, err := wire.AppendEvent(nil, uint32(l.version), l.after,

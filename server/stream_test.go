@@ -154,6 +154,39 @@ func TestAnalysisDelaysNoRow(t *testing.T) {
 	b.expectEvent(conn, wire.EventAnalysis)
 }
 
+// An analysis that takes long is asked less often, but never left alone.
+func TestPace(t *testing.T) {
+	for took, want := range map[time.Duration]time.Duration{
+		0: time.Second, 5 * time.Millisecond: time.Second, 40 * time.Millisecond: 2 * time.Second, time.Minute: 5 * time.Second,
+	} {
+		if got := pace(took); got != want {
+			t.Errorf("an answer that took %v stands %v, want %v", took, got, want)
+		}
+	}
+}
+
+func TestAnotherLimitIsAnsweredAtOnce(t *testing.T) {
+	b := newBench(t, Config{LimitC: 80})
+	b.feed(10)
+	answer := func() float64 {
+		a := decode[struct {
+			Result struct {
+				Headroom struct {
+					LimitC float64 `json:"limit_c"`
+				}
+			}
+		}](b, b.do("GET", "/api/analysis", ""))
+		return a.Result.Headroom.LimitC
+	}
+	if got := answer(); got != 80 {
+		t.Errorf("answered for %v", got)
+	}
+	b.do("POST", "/api/limit", `{"limit_c":95}`)
+	if got := answer(); got != 95 {
+		t.Errorf("answered for %v", got)
+	}
+}
+
 func TestAnalysisIsTheSameByRequestAndByStream(t *testing.T) {
 	b := newBench(t, Config{})
 	conn := b.dial("")
