@@ -128,18 +128,23 @@ func (f *folder) place(at float64) int {
 	return -1
 }
 
+// closed takes in the buckets lo..hi of a chunk, column by column.
 func (f *folder) closed(t *tier, c *chunk[bucketHead, bucketColumn], lo, hi int) {
-	cols := *c.cols.Load()
+	var places [maxChunk]int
 	for i := lo; i < hi; i++ {
 		// The middle of the bucket, clear of rounding at its edges.
-		b := f.place((float64(c.heads[i].index) + 0.5) * t.width)
-		if b < 0 {
-			continue
+		places[i] = f.place((float64(c.heads[i].index) + 0.5) * t.width)
+		if places[i] >= 0 {
+			f.last = max(f.last, c.heads[i].last)
 		}
-		f.last = max(f.last, c.heads[i].last)
-		for k := range min(len(cols), f.channels) {
-			col := &cols[k]
-			f.cells[k*f.n+b].merge(float64(col.min[i]), float64(col.mean[i]), float64(col.max[i]), int(col.n[i]))
+	}
+	cols := *c.cols.Load()
+	for k := range min(len(cols), f.channels) {
+		col, cells := &cols[k], f.cells[k*f.n:(k+1)*f.n]
+		for i := lo; i < hi; i++ {
+			if b := places[i]; b >= 0 && col.n[i] > 0 {
+				cells[b].merge(float64(col.min[i]), float64(col.mean[i]), float64(col.max[i]), int(col.n[i]))
+			}
 		}
 	}
 }

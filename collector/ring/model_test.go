@@ -68,7 +68,7 @@ func anyRow(rnd *rand.Rand, at float64, channels int) telemetry.Row {
 		if rnd.IntN(2) == 0 {
 			s = telemetry.Fresh
 		}
-		if s.Usable() {
+		if s.Usable() || rnd.IntN(4) == 0 { // a number beside a gap is none all the same
 			v = float64(rnd.IntN(2001) - 1000)
 		}
 		row.Values, row.States = append(row.Values, v), append(row.States, s)

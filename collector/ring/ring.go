@@ -11,7 +11,7 @@ import (
 // Config sizes a Ring. The zero value of a field takes the default beside it.
 type Config struct {
 	Period  time.Duration // of the rows, 100 ms
-	RawSpan time.Duration // every row is kept for at least so long, 1 h
+	RawSpan time.Duration // every row is kept for at least so long, 1 h, or 36000 rows (a minute at least) where that is less
 	Tiers   []Tier        // from fine to coarse, 1 s for 2 h and 10 s for 24 h; none wider than RawSpan
 }
 
@@ -23,7 +23,7 @@ func (c Config) filled() Config {
 		c.Period = 100 * time.Millisecond
 	}
 	if c.RawSpan <= 0 {
-		c.RawSpan = time.Hour
+		c.RawSpan = max(min(time.Hour, 36000*c.Period), time.Minute)
 	}
 	if len(c.Tiers) == 0 {
 		c.Tiers = []Tier{{time.Second, 2 * time.Hour}, {10 * time.Second, 24 * time.Hour}}

@@ -24,9 +24,12 @@ type chunk[H, C any] struct {
 	cols  atomic.Pointer[[]C]
 }
 
+// maxChunk is how many rows a chunk holds at most: a minute at ten rows a second.
+const maxChunk = 600
+
 // newTable makes a table that always holds the newest size rows.
 func newTable[H, C any](size, width int, blank func(int) C) *table[H, C] {
-	rows := min(max(size/60, 16), 600)
+	rows := min(max(size/60, 16), maxChunk)
 	t := &table[H, C]{rows: rows, blank: blank}
 	t.slots = make([]atomic.Pointer[chunk[H, C]], (size+rows-1)/rows+1)
 	t.width.Store(int64(width))

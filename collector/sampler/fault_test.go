@@ -1,6 +1,7 @@
 package sampler
 
 import (
+	"math"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -77,8 +78,8 @@ func TestBadReadersLeaveOthersAlone(t *testing.T) {
 		}},
 		{"not a number", func(chan struct{}) func(time.Duration, []telemetry.Reading) {
 			return func(_ time.Duration, out []telemetry.Reading) {
-				var zero float64
-				out[0] = telemetry.Reading{Value: 1 / zero, State: telemetry.Fresh}
+				nth++
+				out[0] = telemetry.Reading{Value: []float64{math.NaN(), math.Inf(1), math.Inf(-1)}[nth%3], State: telemetry.Fresh}
 			}
 		}, func(t *testing.T, states []telemetry.State) {
 			if count(states, telemetry.GapImplausible) != 100 {
