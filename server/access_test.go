@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"github.com/go-chi/chi/v5"
+	"github.com/gorilla/websocket"
 
 	"soakline/server/wire"
 )
@@ -162,4 +163,35 @@ func TestMethodsAreRestricted(t *testing.T) {
 		{"TRACE", "/"}, {"OPTIONS", "/api/marks"}} {
 		b.refused(b.do(route[0], route[1], ""), http.StatusMethodNotAllowed, route[0])
 	}
+}
+
+// More connections than are served: those that are go on, and the others are told. (OWASP
+// WebSocket Security Cheat Sheet: limit connections, as a protection against exhaustion.)
+func TestManyConnections(t *testing.T) {
+	b := newBench(t, Config{})
+	const served, all = 512, 600
+	var conns []*websocket.Conn
+	for i := range all {
+		conn, answer, err := websocket.DefaultDialer.Dial("ws://"+b.host+"/api/stream", nil)
+		if i < served {
+			if err != nil {
+				t.Fatalf("viewer %d: %v", i, err)
+			}
+			defer conn.Close()
+			conns = append(conns, conn)
+			b.until("it has joined", func() bool { return b.Viewers() == i+1 })
+		} else if answer == nil || answer.StatusCode != http.StatusServiceUnavailable {
+			t.Fatalf("viewer %d: %v", i, err)
+		}
+	}
+	b.feed(5)
+	for _, conn := range conns {
+		b.expectRows(conn, 1, 5)
+	}
+	if w := b.do("GET", "/healthz", ""); w.Code != http.StatusOK {
+		t.Errorf("healthz: %d", w.Code)
+	}
+	conns[0].Close()
+	b.until("its place is free", func() bool { return b.Viewers() == served-1 })
+	b.dial("")
 }

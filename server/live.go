@@ -11,12 +11,12 @@ import (
 )
 
 // The analysis is asked once a second; less often, where an answer takes long, so that
-// it costs at most a fiftieth of a core, but every five seconds at least. Watching must
+// it costs about a hundredth of a core, but every five seconds at least. Watching must
 // not heat the machine that is watched.
 const (
 	answerEvery   = time.Second
 	answerAtLeast = 5 * time.Second
-	answerShare   = 50
+	answerShare   = 100
 )
 
 // pace is how long an answer stands that took so long.

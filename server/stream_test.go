@@ -157,7 +157,7 @@ func TestAnalysisDelaysNoRow(t *testing.T) {
 // An analysis that takes long is asked less often, but never left alone.
 func TestPace(t *testing.T) {
 	for took, want := range map[time.Duration]time.Duration{
-		0: time.Second, 5 * time.Millisecond: time.Second, 40 * time.Millisecond: 2 * time.Second, time.Minute: 5 * time.Second,
+		0: time.Second, 5 * time.Millisecond: time.Second, 20 * time.Millisecond: 2 * time.Second, time.Minute: 5 * time.Second,
 	} {
 		if got := pace(took); got != want {
 			t.Errorf("an answer that took %v stands %v, want %v", took, got, want)
