@@ -1,5 +1,5 @@
 // One lane of the river: the lines of one quantity over the shared window. ECharts draws
-// lines and value axis; everything that is said about them is drawn by the notes above.
+// the lines; the grid below them and what is said above them are drawn by the notes.
 
 import { LineChart } from "echarts/charts";
 import { GridComponent } from "echarts/components";
@@ -7,7 +7,6 @@ import { init, use, type EChartsType } from "echarts/core";
 import { CanvasRenderer } from "echarts/renderers";
 
 import type { Lane as LaneLayout } from "./layout.ts";
-import { digits } from "./numbers.ts";
 import { extent, line, type Span } from "./series.ts";
 import type { Session } from "./session.ts";
 import type { Theme } from "./theme.ts";
@@ -71,21 +70,15 @@ export class Lane {
     return this.theme.token(`--${this.layout.id}`) || this.theme.token("--ink");
   }
 
-  /** Applies colours and fonts; series stay until the next update. */
-  style(): void {
-    const quiet = this.theme.token("--quiet");
-    const font = this.theme.token("--sans");
+  /** The fixed part of the chart; grid and labels are drawn by the notes. */
+  private style(): void {
     this.chart.setOption({
       animation: false,
-      textStyle: { fontFamily: font },
       grid: { left: GUTTER, right: 0, top: TOP, bottom: BOTTOM, containLabel: false },
       xAxis: { type: "value", show: false, min: 0, max: 1 },
       yAxis: {
         type: "value",
-        axisLine: { show: false },
-        axisTick: { show: false },
-        axisLabel: { color: quiet, fontSize: parseFloat(getComputedStyle(document.documentElement).fontSize) * 0.78, margin: 8, showMinLabel: true, showMaxLabel: false, hideOverlap: true, formatter: (v: number) => digits(v, 0) },
-        splitLine: { showMinLine: true, showMaxLine: false, lineStyle: { color: this.theme.token("--grid"), width: 1 } },
+        show: false,
       },
       series: [],
     });
@@ -109,7 +102,7 @@ export class Lane {
     this.addChannels(add);
     [this.low, this.high, this.step] = this.range(low, high);
     this.chart.setOption(
-      { xAxis: { min: span.from, max: span.to }, yAxis: { min: this.low, max: this.high, interval: this.step }, series },
+      { xAxis: { min: span.from, max: span.to }, yAxis: { min: this.low, max: this.high }, series },
       { replaceMerge: ["series"], lazyUpdate: true },
     );
     return this.points;
@@ -158,12 +151,18 @@ export class Lane {
     if (limits.length) high = Math.max(high, ...limits);
     if (this.layout.id !== "temperature") low = 0;
     const forecast = this.session.result.steady?.forecast_high_c;
-    if (this.layout.id === "temperature" && forecast) high = Math.max(high, Math.min(forecast, high + 40));
-    let step = niceStep((high - low) * 1.1 || 1, Math.max(2, this.box.clientHeight / 36));
-    if (this.layout.id === "temperature" && step === 50) step = 20;
-    const fine = step / 5;
-    const bottom = this.layout.id === "temperature" ? Math.floor((low - fine / 2) / step) * step : 0;
+    if (this.layout.id === "temperature" && forecast) high = Math.max(high, Math.min(forecast, high + 10));
+    const step = niceStep((high - low) * 1.1 || 1, Math.max(2, this.box.clientHeight / 34));
+    const fine = step / 4;
+    const bottom = this.layout.id === "temperature" ? Math.floor((low - fine / 2) / fine) * fine : 0;
     return [bottom, Math.max(bottom + step, Math.ceil((high + (high - bottom) * 0.09) / fine) * fine), step];
+  }
+
+  /** The round values that the axis names. */
+  get ticks(): number[] {
+    const first = Math.ceil(this.low / this.step - 1e-9);
+    const count = Math.floor((this.high - (this.high - this.low) * 0.05) / this.step + 1e-9) - first + 1;
+    return Array.from({ length: Math.max(0, count) }, (_, i) => (first + i) * this.step);
   }
 
   /** Pixel of a value from the top of the lane's box. */

@@ -6,7 +6,7 @@ import { GUTTER, type Lane } from "./lane.ts";
 import type { Session } from "./session.ts";
 import type { Theme } from "./theme.ts";
 import type { View } from "./view.ts";
-import { amount, clockTime, duration, SPACE } from "./numbers.ts";
+import { amount, clockTime, digits, duration, SPACE } from "./numbers.ts";
 
 /** The space above the lanes for marks and load spans, and the places of the lanes. */
 export interface Place {
@@ -35,8 +35,10 @@ export class Notes {
   }
 
   /** What lies under the lines: the grid of time and the wash over what is still to come. */
-  drawGround(c: Context, place: Place): void {
+  drawGround(c: Context, lanes: Lane[], place: Place): void {
+    this.size = parseFloat(getComputedStyle(document.documentElement).fontSize) * 0.8125;
     this.future(c, place);
+    lanes.forEach((lane, i) => this.valueGrid(c, lane, place, place.tops[i]!));
     this.timeGrid(c, place);
     this.markLines(c, place);
   }
@@ -44,7 +46,6 @@ export class Notes {
   /** What stands over the lines. */
   draw(c: Context, lanes: Lane[], place: Place, cursor: number | null): void {
     this.taken = [];
-    this.size = parseFloat(getComputedStyle(document.documentElement).fontSize) * 0.8125;
     c.textBaseline = "alphabetic";
     c.lineJoin = "round";
     this.timeAxis(c, place);
@@ -89,6 +90,20 @@ export class Notes {
     return Array.from({ length: Math.floor(to / step) - Math.ceil(from / step) + 1 }, (_, i) => (Math.ceil(from / step) + i) * step);
   }
 
+  private valueGrid(c: Context, lane: Lane, place: Place, top: number): void {
+    c.font = this.font();
+    c.textAlign = "right";
+    c.textBaseline = "middle";
+    for (const value of lane.ticks) {
+      const y = Math.round(top + lane.y(value)) + 0.5;
+      c.fillStyle = this.theme.token("--grid");
+      c.fillRect(GUTTER, y - 0.5, place.width - GUTTER, 1);
+      c.fillStyle = this.theme.token("--quiet");
+      c.fillText(digits(value, 0), GUTTER - 8, y);
+    }
+    c.textAlign = "left";
+  }
+
   private timeGrid(c: Context, place: Place): void {
     this.room = place.width - GUTTER;
     for (const t of this.timeTicks) this.upright(c, this.x(t, place), place.eaves, place.bottom, this.theme.token("--grid"), []);
@@ -110,7 +125,8 @@ export class Notes {
     c.font = this.font();
     for (const load of this.session.result.load ?? []) {
       const from = load.start_s ?? 0;
-      const to = load.end_s ?? this.now;
+      let to = load.end_s ?? this.now;
+      if (this.now - to < Math.max(3, this.view.span * 0.04)) to = this.now;
       if (to < this.view.from || from > this.view.to) continue;
       const a = Math.max(GUTTER, this.x(from, place));
       const b = Math.min(place.width, this.x(to, place));
@@ -165,6 +181,7 @@ export class Notes {
       c.stroke();
       c.setLineDash([]);
       const text = `${limit.name} ${amount(limit.value, lane.layout.unit, limit.value % 1 ? 1 : 0)}`;
+      this.taken.push([GUTTER, y - 2, place.width, 4]);
       this.say(c, text, GUTTER + 8, y - 6 < top + 12 ? y + 15 : y - 6, this.theme.token("--quiet"), place);
     }
   }
@@ -222,14 +239,14 @@ export class Notes {
     path(s.forecast_c, points);
     c.stroke();
     c.setLineDash([]);
-    this.forecastWords(c, lane, place, top, s.forecast_c, low, high, s.eta_s);
+    this.forecastWords(c, lane, place, top, s.forecast_c, low, high);
   }
 
-  private forecastWords(c: Context, lane: Lane, place: Place, top: number, final: number, low: number, high: number, eta: number | null): void {
+  private forecastWords(c: Context, lane: Lane, place: Place, top: number, final: number, low: number, high: number): void {
     c.font = this.font(600);
     const places = high - low < 3 ? 1 : 0;
     const range = high > low ? ` (${low.toFixed(places)} to ${high.toFixed(places)})` : "";
-    const text = `heading for ${final.toFixed(places)}${range}${SPACE}°C${eta ? soon(eta) : ""}`;
+    const text = `heading for ${final.toFixed(places)}${range}${SPACE}°C`;
     const x = Math.min(this.x(this.now, place) + 6, place.width - c.measureText(text).width - 4);
     const y = Math.max(top + 14, Math.min(top + lane.y(final) - 8, top + lane.box.clientHeight - 8));
     this.say(c, text, x, y, lane.colour, place);
@@ -251,8 +268,8 @@ export class Notes {
       if (line.main) continue;
       c.font = this.font();
       const width = c.measureText(line.name).width;
-      if (width < place.width - x - 12) this.say(c, line.name, x + 8, Math.min(y + 4, top + lane.box.clientHeight - 3), line.colour, place, true);
-      else this.say(c, fitted(c, line.name, 160), x - 10 - Math.min(width, 160), y - 5, line.colour, place, true);
+      if (width < place.width - x - 12) this.say(c, line.name, x + 8, y + 4, line.colour, place, [top, top + lane.box.clientHeight]);
+      else this.say(c, fitted(c, line.name, 160), x - 10 - Math.min(width, 160), y - 5, line.colour, place, [top, top + lane.box.clientHeight]);
     }
   }
 
@@ -312,13 +329,14 @@ export class Notes {
     c.setLineDash([]);
   }
 
-  // Writes text with a halo of paper, moved down or up where a label stands already; what
-  // may be dropped is left out where there is no room.
-  private say(c: Context, text: string, x: number, y: number, colour: string, place?: Place, droppable = false): void {
+  // Writes text with a halo of paper, moved down or up where a label stands already. A
+  // label that must stay within a lane is left out where that has no room for it.
+  private say(c: Context, text: string, x: number, y: number, colour: string, place?: Place, within?: [number, number]): void {
     const width = c.measureText(text).width;
     if (place && x + width > place.width) x = Math.max(GUTTER + 4, place.width - width - 4);
-    const shift = [0, 15, -15, 30, -30].find((s) => this.free(x, y + s, width));
-    if (shift === undefined && droppable) return;
+    const inside = (s: number) => !within || (y + s - 11 >= within[0] && y + s + 3 <= within[1]);
+    const shift = [0, 8, -8, 15, -15, 30, -30].find((s) => inside(s) && this.free(x, y + s, width));
+    if (shift === undefined && within) return;
     y += shift ?? 0;
     this.taken.push([x, y - 11, width, 14]);
     c.strokeStyle = this.theme.token("--paper");
@@ -331,12 +349,6 @@ export class Notes {
   private free(x: number, y: number, width: number): boolean {
     return this.taken.every(([a, b, w, h]) => x + width < a || a + w < x || y + 3 < b || b + h < y - 11);
   }
-}
-
-/** A time to wait in round words: no second is known of a forecast of minutes. */
-function soon(seconds: number): string {
-  if (seconds < 100) return ` in about ${Math.max(5, Math.round(seconds / 10) * 10)}${SPACE}s`;
-  return ` in about ${Math.round(seconds / 60)}${SPACE}min`;
 }
 
 const STEPS = [1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14400, 21600, 43200, 86400];

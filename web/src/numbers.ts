@@ -58,6 +58,10 @@ export function duration(seconds: number): string {
   if (!Number.isFinite(seconds)) return NONE;
   if (seconds < 60) return amount(seconds, "s", seconds < 10 ? 1 : 0);
   const minutes = Math.floor(seconds / 60);
-  if (minutes < 60) return `${minutes}${SPACE}min ${Math.floor(seconds % 60)}${SPACE}s`;
-  return `${Math.floor(minutes / 60)}${SPACE}h ${minutes % 60}${SPACE}min`;
+  if (minutes < 60) return pair(minutes, "min", Math.floor(seconds % 60), "s");
+  return pair(Math.floor(minutes / 60), "h", minutes % 60, "min");
+}
+
+function pair(large: number, unit: string, small: number, smaller: string): string {
+  return small ? `${large}${SPACE}${unit} ${small}${SPACE}${smaller}` : `${large}${SPACE}${unit}`;
 }

@@ -70,7 +70,7 @@ export class Ribbon {
     c.textBaseline = "middle";
     // The analysis speaks once a second: the newest stretch is drawn on to the present.
     const last = all.at(-1);
-    if (last && this.session.store.lastTime - last.to < 3) last.to = Math.max(last.to, this.session.store.lastTime);
+    if (last && this.session.store.lastTime - last.to < Math.max(3, (to - from) * 0.04)) last.to = Math.max(last.to, this.session.store.lastTime);
     const gutter = far ? 0 : GUTTER;
     const x = (t: number) => gutter + ((t - from) / (to - from)) * (width - gutter);
     for (const s of all) {

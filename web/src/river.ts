@@ -75,7 +75,6 @@ export class River {
   }
 
   private restyle(): void {
-    for (const lane of this.lanes) lane.style();
     this.soon();
   }
 
@@ -133,7 +132,7 @@ export class River {
     const over = this.surface.begin();
     if (under && over) {
       const place = this.place();
-      this.notes.drawGround(under, place);
+      this.notes.drawGround(under, this.lanes, place);
       this.notes.draw(over, this.lanes, place, this.cursor);
     }
     this.ribbon.draw();

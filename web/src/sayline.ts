@@ -46,6 +46,8 @@ export class SayLine {
       const sentence = this.box.children[i]!;
       if (this.shown[i] !== part.text) put(sentence, ...emphasised(part.text));
       sentence.toggleAttribute("disabled", !part.evidence);
+      // A sentence of one word is a heading to what follows; the first real one leads.
+      sentence.classList.toggle("word-alone", i === 0 && parts.length > 1 && !part.text.includes(" "));
     });
     this.shown = parts.map((p) => p.text);
     if (this.pinned >= 0) setText(this.evidence, parts[this.pinned]?.evidence ?? "");

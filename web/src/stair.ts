@@ -6,6 +6,9 @@ import { amount } from "./numbers.ts";
 import type { Session } from "./session.ts";
 
 const NS = "http://www.w3.org/2000/svg";
+/** An interval of the whole way wider than this factor says too little to draw steps by. */
+const UNSURE = 1.6;
+
 const W = 330, H = 168, STEP = 78;
 
 export class Stair {
@@ -22,7 +25,8 @@ export class Stair {
     const near = path?.near_k_per_w ?? null;
     const far = path?.far_k_per_w ?? null;
     const power = this.session.result.steady?.power_w ?? this.session.result.power_step?.long_w ?? null;
-    const known = path && near !== null && far !== null && power !== null && power > 0;
+    const sure = !path?.rth_high_k_per_w || !path.rth_low_k_per_w || path.rth_high_k_per_w < UNSURE * path.rth_low_k_per_w;
+    const known = path && sure && near !== null && far !== null && power !== null && power > 0;
     byId("stair-block").hidden = !known;
     if (!known) return;
     const key = [near, far, power, path.reference_c].map((v) => v?.toFixed(2)).join();
@@ -56,7 +60,7 @@ export class Stair {
       y += height;
     });
     svg.append(shape("path", { d: `M12 18 H${12 + STEP} V${18 + heights[0]! * scale} H${12 + 2 * STEP} V${y} H${W - 4}`, class: "step-edge" }));
-    svg.append(words(12, 12, `die ${amount(reference + total, "°C", 0)}`, "step-end"));
+    svg.append(words(12, 12, `die, once settled ${amount(reference + total, "°C", 0)}`, "step-end"));
     svg.append(words(W - 4, y + 16, `reference ${amount(reference, "°C")}`, "step-end end"));
     return svg;
   }
