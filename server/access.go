@@ -49,6 +49,13 @@ type access struct {
 	names []string // lower case
 }
 
+// Reachable says whether other computers can reach a listener at addr: the value for
+// Config.Wide.
+func Reachable(addr net.Addr) bool {
+	at, err := netip.ParseAddrPort(addr.String())
+	return err == nil && !at.Addr().Unmap().IsLoopback()
+}
+
 func newAccess(c Config, token string) access {
 	a := access{token: token, wide: c.Wide}
 	for _, name := range c.Hosts {

@@ -1,8 +1,10 @@
 package server
 
 import (
+	"net"
 	"net/http"
 	"net/http/httptest"
+	"net/netip"
 	"strings"
 	"testing"
 
@@ -57,6 +59,15 @@ func TestHosts(t *testing.T) {
 	} {
 		if narrow.hostAllowed(c.host) != c.narrow || wide.hostAllowed(c.host) != c.wide {
 			t.Errorf("%q: narrow %v, wide %v; want %v, %v", c.host, narrow.hostAllowed(c.host), wide.hostAllowed(c.host), c.narrow, c.wide)
+		}
+	}
+}
+
+func TestReachable(t *testing.T) {
+	for addr, want := range map[string]bool{"127.0.0.1:1": false, "[::1]:1": false, "[::ffff:127.0.0.1]:1": false,
+		"0.0.0.0:1": true, "[::]:1": true, "192.0.2.7:1": true, "[fe80::1%eth0]:1": true} {
+		if got := Reachable(net.TCPAddrFromAddrPort(netip.MustParseAddrPort(addr))); got != want {
+			t.Errorf("%s: %v, want %v", addr, got, want)
 		}
 	}
 }
