@@ -83,15 +83,11 @@ func binds(burst []series.Sample, l *Limits, st Stated, sth step.Thresholds, th 
 		}
 	}
 	if c := series.Mean(burst, series.ClockOf); series.Known(c) {
-		switch fixed, creep := standing(burst, th), growth(burst); {
-		case c < (1-5*th.ClockShare)*l.Ceiling: // the clock can go higher
-			return &yes
-		case fixed && creep > th.Creep:
-			return &no
-		case !fixed:
+		if c < (1-5*th.ClockShare)*l.Ceiling || !standing(burst, th) { // the clock can go higher, or gives way
 			return &yes
 		}
-		if clipped {
+		p, t := growth(burst, series.PowerOf), rise(burst)
+		if clipped || t >= th.CreepK && p < th.Creep*t {
 			return &yes
 		}
 		return &no
@@ -116,11 +112,16 @@ func standing(burst []series.Sample, th Thresholds) bool {
 	return float64(most) >= th.Fixed*float64(n)
 }
 
-// growth is by which share power grew from the first third of the burst to the last.
-func growth(burst []series.Sample) float64 {
+// growth is by which share a quantity grew from the first third of the burst to the last.
+func growth(burst []series.Sample, of func(*series.Sample) float64) float64 {
 	n := max(len(burst)/3, 1)
-	first, last := series.Mean(burst[:n], series.PowerOf), series.Mean(burst[len(burst)-n:], series.PowerOf)
-	return last/first - 1
+	return series.Mean(burst[len(burst)-n:], of)/series.Mean(burst[:n], of) - 1
+}
+
+// rise is the same of the die temperature, K.
+func rise(burst []series.Sample) float64 {
+	n := max(len(burst)/3, 1)
+	return series.Mean(burst[len(burst)-n:], series.DieOf) - series.Mean(burst[:n], series.DieOf)
 }
 
 // heated is true where heat held the burst for a third of its time or more.

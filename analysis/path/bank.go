@@ -58,7 +58,7 @@ func rows(s []series.Sample, th Thresholds, useRef bool, lag float64) ([]row, No
 	var out []row
 	var acc row
 	var weight float64
-	slow, dtWas, sinceEdge := p, -1.0, math.Inf(1)
+	slow, dtWas, sinceEdge := p, -1.0, 0.0
 	delay := newDelay(lag)
 	for i := range s {
 		q := &s[i]

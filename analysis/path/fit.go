@@ -14,29 +14,32 @@ const Stages = 4
 
 // Thresholds of the fit, with the priors that carry what the data cannot yet say.
 type Thresholds struct {
-	Rows     float64         // how many rows a long trace is reduced to, about
-	Fine     float64         // s, shortest stretch of a row, right after an edge of power
-	Edge     float64         // share by which power must move to be an edge
-	LnTau    [Stages]float64 // prior means of ln(tau/s)
-	LnTauSD  [Stages]float64
-	Share    [Stages]float64 // prior shares of the total resistance
-	ShareSD  float64         // sd of ln R about its share
-	OffsetK  float64         // K, sd of the offset between reference and die sensors: sensor classes of 0.5 to 1 K
-	StartK   float64         // K, sd of what the unknown past still adds at the first sample
-	NoiseK   float64         // K, least noise of a row: half a code of a whole-degree sensor, dithered by the ramp
-	Inflate  float64         // intervals from curvature are too narrow by this factor
-	Earlier  float64         // sd of ln R where an earlier trace of the machine is known; twice that for ln tau
-	SameK    float64         // K, sd of the offset between two traces of one machine
-	NearTauS float64         // s, stages faster than this are the near part
-	MinRiseK float64         // K, least rise that says anything of the path
+	Rows      float64         // how many rows a long trace is reduced to, about
+	Fine      float64         // s, shortest stretch of a row, right after an edge of power
+	Edge      float64         // share by which power must move to be an edge
+	LnTau     [Stages]float64 // prior means of ln(tau/s)
+	LnTauSD   [Stages]float64
+	Share     [Stages]float64 // prior shares of the total resistance
+	ShareSD   float64         // sd of ln R about its share
+	OffsetK   float64         // K, sd of the offset between reference and die sensors: sensor classes of 0.5 to 1 K
+	StartK    float64         // K, sd of what the unknown past still adds at the first sample, where no rest shows it
+	RestedK   float64         // K, the same where the die kept its temperature during the rest
+	StartPerK float64         // and by how much it grows with each kelvin that the die moved meanwhile: a slow stage shows a fraction of itself
+	RestS     float64         // s, shortest rest that shows it
+	NoiseK    float64         // K, least noise of a row: half a code of a whole-degree sensor, dithered by the ramp
+	Inflate   float64         // intervals from curvature are too narrow by this factor
+	Earlier   float64         // sd of ln R where an earlier trace of the machine is known; twice that for ln tau
+	SameK     float64         // K, sd of the offset between two traces of one machine
+	NearTauS  float64         // s, stages faster than this are the near part
+	MinRiseK  float64         // K, least rise that says anything of the path
 }
 
 // Defaults are the thresholds in use.
 func Defaults() Thresholds {
 	return Thresholds{Rows: 420, Fine: 0.2, Edge: 0.15,
 		LnTau: [Stages]float64{math.Log(0.4), math.Log(4), math.Log(30), math.Log(180)}, LnTauSD: [Stages]float64{0.8, 0.8, 0.7, 0.7},
-		Share: [Stages]float64{0.22, 0.16, 0.17, 0.45}, ShareSD: 0.9, OffsetK: 0.7, StartK: 6, NoiseK: 0.3, Inflate: 1.15,
-		Earlier: 0.03, SameK: 0.25, NearTauS: 8, MinRiseK: 3}
+		Share: [Stages]float64{0.22, 0.16, 0.17, 0.45}, ShareSD: 0.9, OffsetK: 0.7, StartK: 6, RestedK: 0.2, StartPerK: 4, RestS: 5, NoiseK: 0.3, Inflate: 1.15,
+		Earlier: 0.02, SameK: 0.2, NearTauS: 8, MinRiseK: 3}
 }
 
 // Prior is the path that an earlier trace of the same machine showed. Offset is NaN
@@ -81,6 +84,9 @@ func Near(d *Path, th Thresholds) float64 {
 	return sum
 }
 
+// restNode is the node of the bank, at some 3 s, that tells rest from load.
+const restNode = 20
+
 // nuisance is how many exponentials stand for the unknown past: at the time constants
 // of the two slowest stages.
 const nuisance = 2
@@ -110,7 +116,10 @@ func Run(s []series.Sample, prior *Prior, lag float64, th Thresholds) (f Fit, wh
 	p.setPrior(prior, rise/power, first, measured, th)
 	theta := p.mean
 	h := p.solve(&theta, 8)
-	for range 2 {
+	for range 3 {
+		if prior == nil {
+			p.rescale(&theta, th)
+		}
 		sd, inertia := p.residuals(&theta)
 		f.Noise, f.Inertia = sd, inertia
 		p.noise = math.Max(sd, th.NoiseK) * math.Sqrt(inertia)
@@ -138,7 +147,7 @@ func excitation(d []row) (rise, power float64, first *row) {
 	first = &d[0]
 	for i := range d {
 		rise = math.Max(rise, math.Abs(d[i].y-first.y))
-		power = math.Max(power, math.Abs(d[i].x[20]-first.x[20])) // the bank at about 3 s
+		power = math.Max(power, math.Abs(d[i].x[restNode]-first.x[restNode]))
 	}
 	return rise, power, first
 }
@@ -167,8 +176,42 @@ func (p *problem) setPrior(prior *Prior, total float64, first *row, measured boo
 		p.mean[c], p.sd[c] = first.y-idle, math.Max(3, 0.4*idle)
 	}
 	for k := range nuisance {
-		p.mean[c+1+k], p.sd[c+1+k] = 0, th.StartK
+		p.mean[c+1+k], p.sd[c+1+k] = 0, startSD(p.rows, th)
 	}
+}
+
+// rescale moves the prior of the resistances to the scale of the fit: only their shares
+// are known beforehand, not how good the cooler is.
+func (p *problem) rescale(theta *[params]float64, th Thresholds) {
+	scale := 0.0
+	for k := range Stages {
+		scale += (theta[k] - math.Log(th.Share[k])) / Stages
+	}
+	for k := range Stages {
+		p.mean[k] = scale + math.Log(th.Share[k])
+	}
+}
+
+// startSD is the sd of what the unknown past still adds at the first sample: small where
+// the die kept its temperature during the rest before the load, greater where it moved.
+func startSD(d []row, th Thresholds) float64 {
+	low, high := math.Inf(1), math.Inf(-1)
+	for i := range d {
+		low, high = math.Min(low, d[i].x[restNode]), math.Max(high, d[i].x[restNode])
+	}
+	n := 0
+	for n < len(d) && d[n].x[restNode] < low+0.1*(high-low) {
+		n++
+	}
+	if n < 6 || d[n-1].since < th.RestS {
+		return th.StartK
+	}
+	first, last := 0.0, 0.0
+	for i := range n / 3 {
+		first += d[i].y / float64(n/3)
+		last += d[n-1-i].y / float64(n/3)
+	}
+	return math.Min(th.RestedK+th.StartPerK*math.Max(math.Abs(first-last)-0.2, 0), th.StartK)
 }
 
 func pathOf(theta *[params]float64) (p Path) {
@@ -356,6 +399,6 @@ func (p *problem) residuals(theta *[params]float64) (sd, inertia float64) {
 		}
 		was = e
 	}
-	r := math.Min(math.Max(c/math.Max(v, 1e-12), 0), 0.97)
+	r := math.Min(math.Max(c/math.Max(v, 1e-12), 0), 0.9)
 	return math.Sqrt(v / float64(len(p.rows))), (1 + r) / (1 - r)
 }

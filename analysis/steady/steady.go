@@ -173,11 +173,14 @@ func predict(st *State, f *path.Fit, reference float64, th Thresholds) {
 	st.EtaLow, st.EtaHi = math.Max(st.EtaLow-1, 0), st.EtaHi-1
 }
 
-// finish states a settled temperature: the measured one, with the fitted end as far as
-// it lies within the band.
+// finish states a settled temperature. Where the fit agrees that nothing more will come
+// its forecast and interval stand; where the trend alone says so, the measured
+// temperature does, with what the trend leaves open.
 func finish(st *State, th Thresholds) {
-	floor := 1.645 * math.Max(th.FloorK, 0.25)
-	st.Forecast, st.Low, st.High = st.Die, st.Die-floor, st.Die+floor
+	if !(math.Max(math.Abs(st.High-st.Die), math.Abs(st.Low-st.Die)) < th.RemainK) {
+		u := 1.645 * math.Hypot(th.FloorK, th.RemainK/3)
+		st.Forecast, st.Low, st.High = st.Die, st.Die-u, st.Die+u
+	}
 	st.Eta, st.EtaLow, st.EtaHi = 0, 0, 0
 	st.Why = ""
 }
