@@ -52,8 +52,8 @@ func ready(t testing.TB, source telemetry.Source) (s *Sampler, step func()) {
 	s.begin(blackHole{})
 	t.Cleanup(s.shut)
 	return s, func() {
-		if over, err := s.step(t.Context()); over || err != nil {
-			t.Fatal(over, err)
+		if v, err := s.step(t.Context()); v != goOn || err != nil {
+			t.Fatal(v, err)
 		}
 	}
 }

@@ -2,21 +2,19 @@ package sampler
 
 import (
 	"context"
-	"runtime"
 	"sync/atomic"
 	"time"
 )
 
-// Clock is the sampler's time. Sleep and Await belong to one goroutine; Now may be asked
-// by any.
+// Clock is the sampler's time. Only one goroutine may Sleep; the rest may be asked by any.
 type Clock interface {
 	// Now is the time since the clock was made, sleep of the machine included where
 	// the system can tell, and how much of it the machine slept.
 	Now() (now, slept time.Duration)
 	// Sleep returns when Now reaches until, or at once with the reason when ctx ends.
 	Sleep(ctx context.Context, until time.Duration) error
-	// Await says whether done had a value before Now reached until.
-	Await(done <-chan struct{}, until time.Duration) bool
+	// Allow is the real time that readers may take where span of the clock's is meant.
+	Allow(span time.Duration) time.Duration
 }
 
 // Real gives the machine's own clock, for one sampler.
@@ -63,10 +61,7 @@ func (c *realClock) look() {
 	}
 }
 
-func (c *realClock) Await(done <-chan struct{}, until time.Duration) bool {
-	now, _ := c.Now()
-	return await(c.timer, done, until-now)
-}
+func (c *realClock) Allow(span time.Duration) time.Duration { return span }
 
 // Simulated gives a clock for computed or recorded machines: it stands still while the
 // sampler works and runs speed times as fast as real time between ticks; at speed 0 a
@@ -84,8 +79,8 @@ type simulated struct {
 	timer *time.Timer
 }
 
-// awaitGuard is how long, in real time, a reader of a simulated machine may take.
-const awaitGuard = 5 * time.Second
+// allowance is how long, in real time, a reader of a simulated machine may take.
+const allowance = 5 * time.Second
 
 func (c *simulated) Now() (now, slept time.Duration) { return time.Duration(c.now.Load()), 0 }
 
@@ -117,32 +112,4 @@ func (c *simulated) pause(ctx context.Context, span time.Duration) {
 	}
 }
 
-func (c *simulated) Await(done <-chan struct{}, _ time.Duration) bool {
-	return await(c.timer, done, awaitGuard)
-}
-
-// await says whether done had a value before span was over. Mostly it has one as soon as
-// the other goroutine has had its turn, and no timer is needed.
-func await(timer *time.Timer, done <-chan struct{}, span time.Duration) bool {
-	for range 3 {
-		select {
-		case <-done:
-			return true
-		default:
-			runtime.Gosched()
-		}
-	}
-	timer.Reset(span)
-	defer timer.Stop()
-	select {
-	case <-done:
-		return true
-	case <-timer.C:
-	}
-	select {
-	case <-done:
-		return true
-	default:
-		return false
-	}
-}
+func (c *simulated) Allow(time.Duration) time.Duration { return allowance }

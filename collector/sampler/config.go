@@ -49,7 +49,8 @@ func (c Config) filled() Config {
 	return c
 }
 
-// Sink takes what the sampler finds. All calls come from the goroutine of Run.
+// Sink takes what the sampler finds. Calls come one after the other,
+// but not always from the same goroutine.
 type Sink interface {
 	// Publish takes the next row; its slices are used again for the row after it.
 	Publish(telemetry.Row)

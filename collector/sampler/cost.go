@@ -11,7 +11,7 @@ type Cost struct {
 	Source, Group string
 	Channels      int
 	Keys          []string // of its channels
-	Slow          bool     // read beside the fast lane
+	Slow          bool     // read beside the ticks
 	Reads         uint64
 	Median, Max   time.Duration // median of the last 32 reads, maximum of all
 	Hangs         bool          // a read has not come back
@@ -104,7 +104,7 @@ func (s *Sampler) measure(g *group, n int, limit time.Duration) Cost {
 			}
 			g.ask = ask
 			g.phase.Store(reading)
-			s.left(g)
+			s.leftBehind(g)
 		} else {
 			<-done
 		}

@@ -2,11 +2,11 @@
 // when, what a late, hanging, failing or vanished reader does to the row (it makes a gap
 // with a reason in its own channels and nothing in others), and what all this costs.
 //
-// Groups are read in two ways. Fast ones are read one after the other on one goroutine,
-// the fast lane, once a tick or at their own pace. Slow ones each have a goroutine of
-// their own and hand in their readings when they have them. A fast group whose reads take
-// long becomes a slow one; a fast group that does not come back at all is left behind on
-// its goroutine and a new lane reads the others, in the same tick.
+// Groups are read in two ways. Fast ones are read one after the other by the goroutine
+// that drives the ticks, every tick or at their own pace. Slow ones each have a goroutine
+// of their own and hand in their readings when they have them. A fast group whose reads
+// take long becomes a slow one; where a fast group does not come back at all, its
+// goroutine is left to it and another one drives on, in the same tick.
 //
 // It sees sources, clocks and a sink as interfaces, and knows no concrete source, no
 // ring, archive, analysis or server.

@@ -11,7 +11,7 @@ import (
 )
 
 // group is a telemetry.Group at work. The first part belongs to whoever reads it at the
-// moment, the second to the goroutine of Run; phase and the lane's lock hand over.
+// moment, the second to the goroutine that drives the ticks; phase and the watch's lock hand over.
 type group struct {
 	name   string
 	from   *source
@@ -38,7 +38,7 @@ type group struct {
 	slow    atomic.Bool
 	always  bool // the source says that it is slow
 	streak  int  // reads in a row on the wrong side of the limit
-	returns int  // how often it came back to the fast lane
+	returns int  // how often it came back among the fast ones
 	phase   atomic.Int32
 	ask     chan struct{} // of a slow group's goroutine
 	retired atomic.Bool

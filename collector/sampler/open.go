@@ -176,9 +176,8 @@ func (s *Sampler) Close() {
 	}
 }
 
-// shut ends the lane and closes the readers; those that hang are left to the system.
+// shut closes the readers; those that hang are left to the system.
 func (s *Sampler) shut() {
-	close(s.lane.start)
 	done := make(chan struct{})
 	go func() {
 		defer close(done)

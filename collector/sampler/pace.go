@@ -25,8 +25,8 @@ func (s *Sampler) tooSlow(g *group) {
 	go g.work(g.ask, s.cfg.Clock, s.cfg.Log)
 }
 
-// left notes that the fast lane has left a group behind.
-func (s *Sampler) left(g *group) {
+// leftBehind notes that a read of a fast group did not come back in time.
+func (s *Sampler) leftBehind(g *group) {
 	s.cfg.Log.Warn("a read did not come back; the group is read beside the others",
 		"source", g.from.name, "group", g.name)
 	s.slowDown(g)
@@ -39,7 +39,7 @@ func (s *Sampler) slowDown(g *group) {
 	g.pace = max(g.every, s.cfg.SlowPace)
 }
 
-// quickAgain brings a group back to the fast lane that was slow for a while only.
+// quickAgain brings a group back among the fast ones that was slow for a while only.
 func (s *Sampler) quickAgain(g *group) bool {
 	if g.always || g.returns >= maxReturns {
 		return false

@@ -138,10 +138,6 @@ func (c sleepy) Sleep(ctx context.Context, until time.Duration) error {
 	return c.Clock.Sleep(ctx, c.awake(until))
 }
 
-func (c sleepy) Await(done <-chan struct{}, until time.Duration) bool {
-	return c.Clock.Await(done, c.awake(until))
-}
-
 // TestSuspend: the row after a sleep is a gap everywhere, with a mark that says how long;
 // then readers go on that were told, or that were opened anew.
 func TestSuspend(t *testing.T) {

@@ -21,7 +21,8 @@ type Sampler struct {
 	states   []telemetry.State
 
 	sink     Sink
-	lane     *lane
+	result   chan error // of Run
+	watch    *watch     // over the fast groups
 	batch    []*group
 	deadline time.Duration // of the next tick
 	first    time.Duration // the first tick
@@ -47,24 +48,43 @@ func New(cfg Config, sources []telemetry.Source) *Sampler {
 func (s *Sampler) Run(ctx context.Context, sink Sink) error {
 	s.begin(sink)
 	defer s.shut()
+	go s.drive(ctx)
+	return <-s.result
+}
+
+func (s *Sampler) begin(sink Sink) {
+	s.sink, s.result = sink, make(chan error, 1)
+	s.deadline, s.slept = s.cfg.Clock.Now()
+}
+
+// verdict is how a step ended.
+type verdict uint8
+
+const (
+	goOn verdict = iota
+	over
+	left // another goroutine drives now; nothing of the sampler may be touched
+)
+
+// drive steps until it is over, or until a reader holds this goroutine back for so long
+// that another one takes its place.
+func (s *Sampler) drive(ctx context.Context) {
 	for {
-		if over, err := s.step(ctx); over || err != nil {
-			return err
+		switch v, err := s.step(ctx); v {
+		case over:
+			s.result <- err
+			return
+		case left:
+			return
 		}
 	}
 }
 
-func (s *Sampler) begin(sink Sink) {
-	s.sink = sink
-	s.lane = newLane(s.cfg.Clock, s.cfg.Log)
-	s.deadline, s.slept = s.cfg.Clock.Now()
-}
-
 // step waits for the next deadline and does what is due. Deadlines lie on a fixed grid: a
 // late tick does not shift the later ones, and those that have passed are skipped.
-func (s *Sampler) step(ctx context.Context) (over bool, err error) {
+func (s *Sampler) step(ctx context.Context) (verdict, error) {
 	if err := s.cfg.Clock.Sleep(ctx, s.deadline); err != nil {
-		return true, err
+		return over, err
 	}
 	now, slept := s.cfg.Clock.Now()
 	skipped := (now - s.deadline) / s.cfg.Period
@@ -73,51 +93,31 @@ func (s *Sampler) step(ctx context.Context) (over bool, err error) {
 	if asleep := slept - s.slept; asleep > 0 {
 		s.slept = slept
 		s.woke(ctx, now, deadline, asleep)
-		return false, nil
+		return goOn, nil
 	}
-	over = s.tick(ctx, now, deadline)
-	s.stalled(now, int64(skipped))
-	return over, nil
+	return s.read(ctx, tick{now, deadline, int64(skipped)}), nil
 }
 
-// tick reads what is due and publishes a row. over says that a source has ended.
-func (s *Sampler) tick(ctx context.Context, now, deadline time.Duration) (over bool) {
+// tick is one instant at which the sensors are read.
+type tick struct {
+	now, deadline time.Duration
+	skipped       int64 // ticks before it
+}
+
+// read asks the slow groups that are due and reads the fast ones.
+func (s *Sampler) read(ctx context.Context, t tick) verdict {
 	s.adopt()
 	s.batch = s.batch[:0]
 	for _, g := range s.groups {
 		switch {
-		case now < g.from.pause:
+		case t.now < g.from.pause:
 		case g.slow.Load():
-			s.poll(g, now)
-		case g.isDue(now, s.cfg.Period):
+			s.poll(g, t.now)
+		case g.isDue(t.now, s.cfg.Period):
 			s.batch = append(s.batch, g.hand())
 		}
 	}
-	s.readFast(s.batch, now)
-	for _, src := range s.sources {
-		if e, ok := src.src.(Ender); ok && e.Ended() {
-			return true
-		}
-	}
-	for c := range s.values {
-		s.values[c], s.states[c] = math.NaN(), telemetry.GapGone
-	}
-	for _, g := range s.groups {
-		g.put(now, s.cfg.Period, s.values, s.states)
-	}
-	s.publish(now, deadline)
-	s.lookForGone(ctx, now)
-	return false
-}
-
-func (s *Sampler) publish(now, deadline time.Duration) {
-	if s.seq == 0 {
-		s.first = now
-	}
-	s.seq++
-	s.tally.tick(now - deadline)
-	s.sink.Publish(telemetry.Row{Seq: s.seq, At: (now - s.first).Seconds(), Lateness: now - deadline,
-		Values: s.values, States: s.states})
+	return s.readFast(ctx, t, s.batch, s.cfg.Period/2)
 }
 
 // poll takes what a slow group has handed in and asks it again when it is due.
@@ -135,39 +135,31 @@ func (s *Sampler) poll(g *group, now time.Duration) {
 	}
 }
 
-// readFast reads a batch on the fast lane and waits half a period at most for it. A group
-// that does not come back is left to itself and a new lane reads the rest.
-func (s *Sampler) readFast(batch []*group, now time.Duration) {
-	limit, end := now+s.cfg.Period/2, now+s.cfg.Period*7/8
-	for len(batch) > 0 && limit <= end {
-		s.lane.read(batch)
-		through, stuck := len(batch), (*group)(nil)
-		if !s.await(limit) {
-			if through, stuck = s.lane.leave(); stuck == nil {
-				<-s.lane.done
-			}
+// finish makes the row of a tick from what all groups have given.
+func (s *Sampler) finish(ctx context.Context, t tick) verdict {
+	for _, src := range s.sources {
+		if e, ok := src.src.(Ender); ok && e.Ended() {
+			return over
 		}
-		for _, g := range batch[:through] {
-			g.collect()
-			s.tooSlow(g)
-		}
-		if stuck == nil {
-			return
-		}
-		s.left(stuck)
-		s.lane = newLane(s.cfg.Clock, s.cfg.Log)
-		batch = batch[through+1:]
-		t, _ := s.cfg.Clock.Now()
-		limit = t + s.cfg.Period/8
 	}
+	for c := range s.values {
+		s.values[c], s.states[c] = math.NaN(), telemetry.GapGone
+	}
+	for _, g := range s.groups {
+		g.put(t.now, s.cfg.Period, s.values, s.states)
+	}
+	s.publish(t.now, t.deadline)
+	s.lookForGone(ctx, t.now)
+	s.stalled(t.now, t.skipped)
+	return goOn
 }
 
-// await waits for the lane. Where the wait itself took far too long, not the reader but
-// the whole program stood still, and the lane gets the time once more.
-func (s *Sampler) await(limit time.Duration) bool {
-	if s.cfg.Clock.Await(s.lane.done, limit) {
-		return true
+func (s *Sampler) publish(now, deadline time.Duration) {
+	if s.seq == 0 {
+		s.first = now
 	}
-	t, _ := s.cfg.Clock.Now()
-	return t-limit > s.cfg.Period/4 && s.cfg.Clock.Await(s.lane.done, t+s.cfg.Period/4)
+	s.seq++
+	s.tally.tick(now - deadline)
+	s.sink.Publish(telemetry.Row{Seq: s.seq, At: (now - s.first).Seconds(), Lateness: now - deadline,
+		Values: s.values, States: s.states})
 }
