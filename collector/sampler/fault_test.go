@@ -140,6 +140,59 @@ func TestManyHangsAtOnce(t *testing.T) {
 	})
 }
 
+// TestMassHang: twelve readers of a bus hang from the same tick on. No tick is lost; they
+// are left behind a few a tick, a good reader of the same bus behind them is back after
+// three rows, and one of another source never misses a row.
+func TestMassHang(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		release := make(chan struct{})
+		var groups []telemetry.Group
+		for i := range 12 {
+			n := 0
+			groups = append(groups, group1(string(rune('A'+i)), &fakeReader{read: func(at time.Duration, out []telemetry.Reading) {
+				if n++; n > 10 {
+					<-release
+				}
+				stamp(at, out)
+			}}))
+		}
+		s, rec := sample(t, 40, Config{}, release, sourceOf("bus", append(groups, group1("good", &fakeReader{read: stamp}))...),
+			sourceOf("other", group1("best", &fakeReader{read: stamp})))
+		punctual(t, rec, 13)
+		if st := s.Stats(); st.Skipped != 0 || st.LateMax > time.Millisecond {
+			t.Errorf("%+v", st)
+		}
+		good := rec.states(12)
+		if count(good[:10], telemetry.Fresh) != 10 || count(good[13:], telemetry.Fresh) != 27 {
+			t.Error(good)
+		}
+	})
+}
+
+// TestWatch: a watch gives nobody up before the time is over, nor, the first time, when
+// its own timer comes far too late.
+func TestWatch(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		w := &watch{timer: time.NewTimer(time.Hour)}
+		g := &group{}
+		for _, c := range []struct {
+			wait time.Duration
+			want *group
+		}{{30 * time.Millisecond, nil}, {200 * time.Millisecond, nil}, {10 * time.Millisecond, nil}, {200 * time.Millisecond, g}} {
+			if c.wait == 30*time.Millisecond {
+				w.begin(t.Context(), tick{}, []*group{g}, 50*time.Millisecond)
+			}
+			time.Sleep(c.wait)
+			if got := w.leave(); got != c.want {
+				t.Fatalf("after another %v: %v", c.wait, got)
+			}
+		}
+		if _, gone := w.advance(); !gone {
+			t.Error("the reader is not told")
+		}
+	})
+}
+
 // TestSlowGroups: a group that says that it is slow is read beside the others at its own
 // pace: measured once, then held; where it hangs, held for two and a half paces, then a gap.
 func TestSlowGroups(t *testing.T) {

@@ -37,7 +37,7 @@ func TestVanishAndReturn(t *testing.T) {
 		a, b := until(21), &fakeReader{read: stamp}
 		spare, a2, b2, c2 := &fakeReader{read: stamp}, &fakeReader{read: stamp}, &fakeReader{read: stamp}, &fakeReader{read: stamp}
 		hot := group1("c", c2)
-		hot.Channels[0].Role = telemetry.RoleDie
+		hot.Channels[0].Role, hot.Channels[0].Rank = telemetry.RoleDie, 5 // too late, whatever its rank
 		src := &fakeSource{name: "bus", script: []func() telemetry.Inventory{
 			inventory(group1("a", a), group1("b", b)),
 			inventory(group1("b", spare)),

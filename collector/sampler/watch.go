@@ -2,6 +2,7 @@ package sampler
 
 import (
 	"context"
+	"slices"
 	"sync"
 	"time"
 )
@@ -100,6 +101,21 @@ func (s *Sampler) readFast(ctx context.Context, t tick, batch []*group, span tim
 	return s.finish(ctx, t)
 }
 
+// othersFirst moves the groups of src behind those of the other sources: what hung for one
+// group of a bus may hang for its neighbours.
+func othersFirst(groups []*group, src *source) []*group {
+	slices.SortStableFunc(groups, func(a, b *group) int {
+		switch {
+		case a.from != src && b.from == src:
+			return -1
+		case a.from == src && b.from != src:
+			return 1
+		}
+		return 0
+	})
+	return groups
+}
+
 // takeOver goes on in the place of a driver that is held back: with the other groups of
 // the batch while the tick lasts, then with the ticks to come.
 func (s *Sampler) takeOver(w *watch) {
@@ -112,7 +128,7 @@ func (s *Sampler) takeOver(w *watch) {
 		s.tooSlow(g)
 	}
 	s.leftBehind(stuck)
-	rest := w.batch[w.pos+1:]
+	rest := othersFirst(w.batch[w.pos+1:], stuck.from)
 	s.watch, s.batch = nil, nil
 	if now, _ := s.cfg.Clock.Now(); now > w.at.now+s.cfg.Period*3/4 {
 		rest = nil // the next tick is near
