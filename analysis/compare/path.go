@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"strings"
@@ -11,13 +12,15 @@ import (
 )
 
 // Judgement of the path. A part has changed where its ratio differs from 1 by more than
-// changed and its interval leaves 1 out; it is the same where it differs by less and its
-// interval lies within same; else it cannot be said.
+// changed and its interval leaves 1 out; it is the same where it differs by less and a
+// change of the size of same is ruled out with the certainty sure; else it cannot be said.
 const (
-	changed              = 1.12      // methods: 88 of 90 random pairs right at this bound
-	same                 = 1.25      // the change that must not be missed
-	widen                = 1.4       // curvature intervals are too narrow, ladders being wrong in shape
+	changed              = 1.13 // between no change and the smallest that must not be missed
+	same                 = 1.25 // that one
+	sure                 = 0.90
 	level                = 0.90      // of the intervals
+	widenNear            = 2.0       // intervals from curvature are too narrow, ladders being wrong
+	widenFar             = 1.4       // in shape: factors from the random machines of package proof
 	leastRest, leastLoad = 3.0, 30.0 // s
 )
 
@@ -29,14 +32,14 @@ func path(a, b []Run) (ThermalPath, []string) {
 	var cs []thermal.Change
 	for i := range max(len(a), len(b)) {
 		c, err := changeOf(a[i%len(a)], b[i%len(b)])
-		if err != nil {
-			out.Why = err.Error()
+		if why := gate(c, err); why != "" {
+			out.Why = why
 			return out, nil
 		}
 		cs = append(cs, c)
 	}
-	near := pool(cs, func(c thermal.Change) (float64, float64) { return c.LnNear, c.NearSE })
-	far := pool(cs, func(c thermal.Change) (float64, float64) { return c.LnFar, c.FarSE })
+	near := pool(cs, func(c thermal.Change) (float64, float64) { return c.LnNear, widenNear * c.NearSE })
+	far := pool(cs, func(c thermal.Change) (float64, float64) { return c.LnFar, widenFar * c.FarSE })
 	out.NearRatio, out.NearLow, out.NearHigh = near.ratio()
 	out.FarRatio, out.FarLow, out.FarHigh = far.ratio()
 	c := cs[0]
@@ -44,10 +47,6 @@ func path(a, b []Run) (ThermalPath, []string) {
 	out.NearB, out.FarB = analysis.Number(c.B.Near()), analysis.Number(c.B.Far())
 	var warnings []string
 	for _, c := range cs {
-		if why := gate(c); why != "" {
-			out.Why = why
-			return out, warnings
-		}
 		if !c.MeasuredA || !c.MeasuredB {
 			warnings = []string{"no reference temperature is measured in one of the runs: the room counts as unknown and the far part is known less well"}
 		}
@@ -72,17 +71,22 @@ func changeOf(a, b Run) (thermal.Change, error) {
 }
 
 // gate names what keeps a pair from being compared at all.
-func gate(c thermal.Change) string {
+func gate(c thermal.Change, err error) string {
 	var why []string
 	for _, s := range []struct {
 		name       string
 		rest, load float64
 	}{{"A", c.RestA, c.LoadA}, {"B", c.RestB, c.LoadB}} {
-		if s.load < leastLoad {
+		switch seen := err == nil || errors.Is(err, thermal.ErrFit); {
+		case !seen:
+		case s.load < leastLoad:
 			why = append(why, fmt.Sprintf("%s carries load for %.0f s only; %.0f s are the least, three times the slowest time constant is right", s.name, s.load, leastLoad))
-		} else if s.rest < leastRest {
+		case s.rest < leastRest:
 			why = append(why, fmt.Sprintf("%s has no rest before the load: what the path held at the start is not known; record 20 s of rest first", s.name))
 		}
+	}
+	if len(why) == 0 && err != nil {
+		return err.Error()
 	}
 	return strings.Join(why, "; ")
 }
@@ -101,7 +105,7 @@ func pool(cs []thermal.Change, of func(thermal.Change) (float64, float64)) part 
 		v += se * se
 	}
 	n := float64(len(x))
-	p := part{stats.Mean(x), widen * math.Sqrt(v) / n}
+	p := part{stats.Mean(x), math.Sqrt(v) / n}
 	if len(x) > 1 {
 		p.se = math.Max(p.se, stats.SD(x)/math.Sqrt(n))
 	}
@@ -124,7 +128,7 @@ func (p part) state() (hasChanged, ok bool) {
 	case size >= math.Log(changed):
 		return true, size > p.half()
 	default:
-		return false, size+p.half() < math.Log(same)
+		return false, size+stats.NormalQuantile(sure)*p.se < math.Log(same)
 	}
 }
 

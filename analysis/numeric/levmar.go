@@ -22,6 +22,9 @@ type Problem struct {
 	// Damping is the first one, relative to the squared column norms; 0 takes 1e-3. A
 	// larger one stays longer near a start that is poor.
 	Damping float64
+	// Tol ends the search after three steps in a row that each lower the cost by less than
+	// this share; 0 goes on to the last digit.
+	Tol float64
 }
 
 // Prior is a normal prior of one parameter; SD 0 is none.
@@ -71,7 +74,10 @@ func Solve(pr Problem) (Fit, error) {
 		lambda *= max(1.0/3, 1-math.Pow(2*gain-1, 3))
 		growth = 2
 		s.linearise()
-		if step < 1e-13 || s.reduction < 1e-16 && gain > 0.25 {
+		if s.idle++; s.reduction >= pr.Tol {
+			s.idle = 0
+		}
+		if s.idle >= 3 || step < 1e-13 || s.reduction < 1e-16 && gain > 0.25 {
 			s.fit.Converged = true
 			break
 		}
@@ -97,6 +103,7 @@ type solver struct {
 	d         []float64 // column scale
 	held      []bool
 	reduction float64 // relative, of the last accepted step
+	idle      int     // steps in a row that hardly helped
 }
 
 func newSolver(pr Problem) (*solver, error) {

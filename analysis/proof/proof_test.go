@@ -20,3 +20,14 @@ func TestProof(t *testing.T) {
 	}
 	t.Logf("\n%s", rp)
 }
+
+// TestChangeProof does the same for pairs of runs:
+//
+//	go test ./analysis/proof -run TestChangeProof -v -proof.n 300
+func TestChangeProof(t *testing.T) {
+	cr := NewChangeReport()
+	for i := range *machines {
+		cr.Pair(*seed + uint64(i))
+	}
+	t.Logf("\n%s", cr)
+}

@@ -22,7 +22,8 @@ type Change struct {
 // Compare fits both runs at once, after the idea of the dual-interface method (JESD51-14,
 // turned round): capacities and the die are shared, the interface of B is that of A times
 // one multiplier, block and far side times another, each run has an offset of its own. It
-// works at unlike powers and rooms. Published check: none for a running machine; the
+// works at unlike powers and rooms. With an error the rest and load that were seen still
+// stand in the Change. Published check: none for a running machine; the
 // proof package draws machines of another structure.
 func Compare(a, b Series) (Change, error) {
 	ra, err := reduce(a)
@@ -33,13 +34,13 @@ func Compare(a, b Series) (Change, error) {
 	if err != nil {
 		return Change{}, fmt.Errorf("B: %w", err)
 	}
+	out := Change{RestA: ra.rest, RestB: rb.rest, LoadA: ra.loaded, LoadB: rb.loaded, MeasuredA: ra.measured, MeasuredB: rb.measured}
 	d := &model{runs: []run{ra, rb}}
 	fit, scale, err := d.solve()
 	if err != nil {
-		return Change{}, err
+		return out, err
 	}
-	out := Change{A: d.ladder(fit.P, 0), B: d.ladder(fit.P, 1), RestA: ra.rest, RestB: rb.rest, LoadA: ra.loaded, LoadB: rb.loaded,
-		MeasuredA: ra.measured, MeasuredB: rb.measured, RMS: noiseK * math.Sqrt(fit.RSS/float64(d.m))}
+	out.A, out.B, out.RMS = d.ladder(fit.P, 0), d.ladder(fit.P, 1), noiseK*math.Sqrt(fit.RSS/float64(d.m))
 	ratio := func(part func(Cauer) float64) (float64, float64) {
 		f := func(p []float64) float64 { return math.Log(part(d.ladder(p, 1)) / part(d.ladder(p, 0))) }
 		return f(fit.P), deviation(fit, scale, f)

@@ -86,7 +86,7 @@ func (d *model) resid(p, r []float64) {
 
 // problem sets priors about a rough resistance read off the run.
 func (d *model) problem(rough float64) numeric.Problem {
-	pr := numeric.Problem{M: d.m, Resid: d.resid, SoftL1: 3, Most: 60}
+	pr := numeric.Problem{M: d.m, Resid: d.resid, SoftL1: 3, Most: 200, Tol: 1e-5}
 	add := func(mean, sd float64) {
 		pr.Start = append(pr.Start, mean)
 		pr.Prior = append(pr.Prior, numeric.Prior{Mean: mean, SD: sd})
@@ -148,9 +148,9 @@ func (d *model) solve() (numeric.Fit, float64, error) {
 	if !(rough > 0) || math.IsInf(rough, 1) || d.m < 20 {
 		return numeric.Fit{}, 0, ErrFit
 	}
-	fit, err := numeric.Solve(d.problem(rough))
-	if err != nil {
-		return fit, 0, ErrFit
+	fit, ok := d.best(rough)
+	if !ok {
+		return numeric.Fit{}, 0, ErrFit
 	}
 	r := make([]float64, d.m)
 	d.resid(fit.P, r)
@@ -164,6 +164,61 @@ func (d *model) solve() (numeric.Fit, float64, error) {
 	}
 	rho := min(max(c/v, 0), 0.9)
 	return fit, max(v/float64(d.m), 0.2) * (1 + rho) / (1 - rho), nil
+}
+
+// best fits one run by plain squares first, from which the bounded loss goes on; two runs
+// start from the single fits of each, since a change of the near part can pass for one of
+// the far part over a wide valley.
+func (d *model) best(rough float64) (numeric.Fit, bool) {
+	if len(d.runs) == 1 {
+		pr := d.problem(rough)
+		pr.SoftL1 = 0
+		if fit, err := numeric.Solve(pr); err == nil {
+			pr.Start = fit.P
+		}
+		pr.SoftL1 = 3
+		fit, err := numeric.Solve(pr)
+		return fit, err == nil
+	}
+	var single [2]numeric.Fit
+	for k := range single {
+		one := &model{runs: d.runs[k : k+1]}
+		fit, _, err := one.solve()
+		if err != nil {
+			return fit, false
+		}
+		single[k] = fit
+	}
+	var best numeric.Fit
+	ok := false
+	for k := range single {
+		pr := d.problem(rough)
+		pr.Start = d.joint(single, k)
+		fit, err := numeric.Solve(pr)
+		if err == nil && !math.IsNaN(fit.Cov[0][0]) && (!ok || fit.Cost < best.Cost) {
+			best, ok = fit, true
+		}
+	}
+	return best, ok
+}
+
+// joint makes a start for both runs of run k's ladder and the ratios of the two fits.
+func (d *model) joint(single [2]numeric.Fit, k int) []float64 {
+	one := &model{runs: d.runs[:1]}
+	a, b := one.ladder(single[0].P, 0), one.ladder(single[1].P, 0)
+	near := math.Log(max(b.Near()-a.R[0], 0.1*b.Near()) / a.R[1])
+	far := math.Log(b.Far() / a.Far())
+	start := append([]float64(nil), single[k].P[:2*stages]...)
+	if k == 1 {
+		near = math.Log(b.R[1] / max(a.Near()-b.R[0], 0.1*a.Near()))
+		start[1] -= near
+		start[2], start[3] = start[2]-far, start[3]-far
+	}
+	start = append(start, near, far)
+	for _, f := range single {
+		start = append(start, f.P[2*stages:]...)
+	}
+	return start
 }
 
 // Path is a fitted ladder.

@@ -18,7 +18,7 @@ type run struct {
 	measured bool    // the reference was measured
 	zero     float64 // degC that was taken off where it was not
 	rest     float64 // s before the first edge of power
-	loaded   float64 // s at more than half of the highest power
+	loaded   float64 // s at more than a quarter of the way from the least power to the highest
 	hold     float64 // s between renewals of the sensor
 }
 
@@ -39,7 +39,7 @@ func reduce(s Series) (run, error) {
 	out := run{hold: hold(s, dt), measured: true}
 	y := over(s, &out)
 	shift := int(math.Round(out.hold / 2 / dt))
-	top := highPower(s.Power)
+	top, idle := highPower(s.Power), stats.Quantile(s.Power, 0.02)
 	since, smooth, first := math.Inf(1), s.Power[0], true
 	cur := row{}
 	var sy, ny, sp float64
@@ -58,7 +58,7 @@ func reduce(s Series) (run, error) {
 		}
 		smooth += (1 - math.Exp(-step/0.5)) * (p - smooth)
 		since += step
-		if p > top/2 {
+		if p > idle+(top-idle)/4 {
 			out.loaded += step
 		}
 		cur.dt += step
