@@ -30,6 +30,16 @@ export class Surface {
   }
 }
 
+/** The page's text size in pixels, which grows with the screen. */
+export function textSize(): number {
+  return parseFloat(getComputedStyle(document.documentElement).fontSize);
+}
+
+/** Room for the value axis at the left of every lane, in pixels. */
+export function gutter(): number {
+  return Math.round(2.75 * textSize());
+}
+
 /** Shortens text with an ellipsis until it fits. */
 export function fitted(context: CanvasRenderingContext2D, text: string, room: number): string {
   if (context.measureText(text).width <= room) return text;

@@ -62,7 +62,7 @@ export class Figures {
       if (limit !== null && Number.isFinite(value)) {
         const room = limit - value;
         const places = store.whole[lane.main] ? 0 : 1;
-        return room >= 0 ? `${amount(room, "K", places)} below ${limit}${SPACE}°C` : `${amount(-room, "K", places)} over ${limit}${SPACE}°C`;
+        return room >= 0 ? `${amount(room, "K", places)} below ${limit}${SPACE}°C now` : `${amount(-room, "K", places)} over ${limit}${SPACE}°C now`;
       }
     }
     const load = this.session.role("load");

@@ -6,6 +6,7 @@ import { GridComponent } from "echarts/components";
 import { init, use, type EChartsType } from "echarts/core";
 import { CanvasRenderer } from "echarts/renderers";
 
+import { gutter } from "./canvas.ts";
 import type { Lane as LaneLayout } from "./layout.ts";
 import { extent, line, type Span } from "./series.ts";
 import type { Session } from "./session.ts";
@@ -13,10 +14,11 @@ import type { Theme } from "./theme.ts";
 
 use([LineChart, GridComponent, CanvasRenderer]);
 
-/** Room for the value axis at the left of every lane, in pixels. */
-export const GUTTER = 44;
 const TOP = 6;
 const BOTTOM = 4;
+
+/** Lines that share the budget of points of one drawing; more of them get wider buckets. */
+const LINES = 12;
 
 /** A line as it was drawn last, for labels and dots. */
 export interface Drawn {
@@ -52,6 +54,7 @@ export class Lane {
   }
 
   resize(): void {
+    this.chart.setOption({ grid: { left: gutter() } }, { lazyUpdate: true });
     this.chart.resize({ width: this.box.clientWidth, height: this.box.clientHeight });
   }
 
@@ -74,7 +77,7 @@ export class Lane {
   private style(): void {
     this.chart.setOption({
       animation: false,
-      grid: { left: GUTTER, right: 0, top: TOP, bottom: BOTTOM, containLabel: false },
+      grid: { left: gutter(), right: 0, top: TOP, bottom: BOTTOM, containLabel: false },
       xAxis: { type: "value", show: false, min: 0, max: 1 },
       yAxis: {
         type: "value",
@@ -85,7 +88,8 @@ export class Lane {
   }
 
   /** Draws the window and gives the number of points drawn. */
-  update(span: Span): number {
+  update(window: Span): number {
+    const span = { ...window, width: window.width * Math.ceil(this.shown.length / LINES) };
     const series: object[] = [];
     let low = NaN, high = NaN;
     this.lines = [];

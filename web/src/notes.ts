@@ -1,8 +1,8 @@
 // What is said in the picture itself: load spans, marks hanging from the top edge, the
 // end of the burst, steady state, the forecast with its band, limits with their names.
 
-import { fitted } from "./canvas.ts";
-import { GUTTER, type Lane } from "./lane.ts";
+import { fitted, textSize } from "./canvas.ts";
+import type { Lane } from "./lane.ts";
 import type { Session } from "./session.ts";
 import type { Theme } from "./theme.ts";
 import type { View } from "./view.ts";
@@ -11,6 +11,7 @@ import { amount, clockTime, digits, duration, SPACE } from "./numbers.ts";
 /** The space above the lanes for marks and load spans, and the places of the lanes. */
 export interface Place {
   width: number;
+  left: number; // where time begins
   eaves: number;
   bottom: number; // where the lanes end
   axis: number; // where the time axis starts
@@ -27,6 +28,7 @@ export class Notes {
   private taken: [number, number, number, number][] = [];
   private size = 13;
   private room = 800;
+  private left = 44;
 
   constructor(session: Session, view: View, theme: Theme) {
     this.session = session;
@@ -36,7 +38,8 @@ export class Notes {
 
   /** What lies under the lines: the grid of time and the wash over what is still to come. */
   drawGround(c: Context, lanes: Lane[], place: Place): void {
-    this.size = parseFloat(getComputedStyle(document.documentElement).fontSize) * 0.8125;
+    this.size = textSize() * 0.8125;
+    this.left = place.left;
     this.future(c, place);
     lanes.forEach((lane, i) => this.valueGrid(c, lane, place, place.tops[i]!));
     this.timeGrid(c, place);
@@ -57,7 +60,7 @@ export class Notes {
   }
 
   private x(t: number, place: Place): number {
-    return GUTTER + ((t - this.view.from) / this.view.span) * (place.width - GUTTER);
+    return place.left + ((t - this.view.from) / this.view.span) * (place.width - place.left);
   }
 
   private seen(t: number | null | undefined): t is number {
@@ -76,11 +79,11 @@ export class Notes {
   private future(c: Context, place: Place): void {
     const x = this.x(this.now, place);
     if (!(x < place.width)) return;
-    const wash = c.createLinearGradient(Math.max(GUTTER, x), 0, place.width, 0);
+    const wash = c.createLinearGradient(Math.max(place.left, x), 0, place.width, 0);
     wash.addColorStop(0, this.theme.token("--future"));
     wash.addColorStop(1, "transparent");
     c.fillStyle = wash;
-    c.fillRect(Math.max(GUTTER, x), place.eaves, place.width - Math.max(GUTTER, x), place.bottom - place.eaves);
+    c.fillRect(Math.max(place.left, x), place.eaves, place.width - Math.max(place.left, x), place.bottom - place.eaves);
     this.upright(c, x, place.eaves, place.bottom, this.theme.token("--quiet"), []);
   }
 
@@ -97,15 +100,15 @@ export class Notes {
     for (const value of lane.ticks) {
       const y = Math.round(top + lane.y(value)) + 0.5;
       c.fillStyle = this.theme.token("--grid");
-      c.fillRect(GUTTER, y - 0.5, place.width - GUTTER, 1);
+      c.fillRect(place.left, y - 0.5, place.width - place.left, 1);
       c.fillStyle = this.theme.token("--quiet");
-      c.fillText(digits(value, 0), GUTTER - 8, y);
+      c.fillText(digits(value, 0), place.left - 8, y);
     }
     c.textAlign = "left";
   }
 
   private timeGrid(c: Context, place: Place): void {
-    this.room = place.width - GUTTER;
+    this.room = place.width - place.left;
     for (const t of this.timeTicks) this.upright(c, this.x(t, place), place.eaves, place.bottom, this.theme.token("--grid"), []);
   }
 
@@ -115,7 +118,7 @@ export class Notes {
     c.textAlign = "center";
     for (const t of this.timeTicks) {
       const x = this.x(t, place);
-      if (x > GUTTER + 14 && x < place.width - 20) c.fillText(clockTime(t), x, place.axis + 16);
+      if (x > place.left + 14 && x < place.width - 20) c.fillText(clockTime(t), x, place.axis + 16);
     }
     c.textAlign = "left";
     c.fillText("time", 0, place.axis + 16);
@@ -128,7 +131,7 @@ export class Notes {
       let to = load.end_s ?? this.now;
       if (this.now - to < Math.max(3, this.view.span * 0.04)) to = this.now;
       if (to < this.view.from || from > this.view.to) continue;
-      const a = Math.max(GUTTER, this.x(from, place));
+      const a = Math.max(place.left, this.x(from, place));
       const b = Math.min(place.width, this.x(to, place));
       c.fillStyle = this.theme.token("--quiet");
       c.fillRect(a, place.eaves - 4, Math.max(2, b - a), 3);
@@ -156,7 +159,7 @@ export class Notes {
     const floor = top + lane.box.clientHeight;
     c.save();
     c.beginPath();
-    c.rect(GUTTER, top, place.width - GUTTER, floor - top);
+    c.rect(place.left, top, place.width - place.left, floor - top);
     c.clip();
     this.limits(c, lane, place, top);
     if (lane.layout.id === "temperature") {
@@ -176,13 +179,13 @@ export class Notes {
       c.lineWidth = 1;
       c.setLineDash([10, 4]);
       c.beginPath();
-      c.moveTo(GUTTER, y);
+      c.moveTo(place.left, y);
       c.lineTo(place.width, y);
       c.stroke();
       c.setLineDash([]);
       const text = `${limit.name} ${amount(limit.value, lane.layout.unit, limit.value % 1 ? 1 : 0)}`;
-      this.taken.push([GUTTER, y - 2, place.width, 4]);
-      this.say(c, text, GUTTER + 8, y - 6 < top + 12 ? y + 15 : y - 6, this.theme.token("--quiet"), place);
+      this.taken.push([place.left, y - 2, place.width, 4]);
+      this.say(c, text, place.left + 8, y - 6 < top + 12 ? y + 15 : y - 6, this.theme.token("--quiet"), place);
     }
   }
 
@@ -199,7 +202,7 @@ export class Notes {
   private steady(c: Context, lane: Lane, place: Place, top: number): void {
     const steady = this.session.result.steady;
     if (!steady?.reached || steady.since_s === null || steady.temperature_c === null) return;
-    const from = Math.max(GUTTER, this.x(steady.since_s, place));
+    const from = Math.max(place.left, this.x(steady.since_s, place));
     const y = top + lane.y(steady.temperature_c);
     c.strokeStyle = this.theme.token("--ink");
     c.lineWidth = 1;
@@ -309,7 +312,7 @@ export class Notes {
     const text = clockTime(t, this.view.span < 900);
     c.font = this.font(700);
     const width = c.measureText(text).width + 12;
-    const left = Math.min(Math.max(GUTTER, x - width / 2), place.width - width);
+    const left = Math.min(Math.max(place.left, x - width / 2), place.width - width);
     c.clearRect(left - 24, place.axis + 2, width + 48, 18);
     c.fillStyle = this.theme.token("--ink");
     c.fillRect(left, place.axis + 2, width, 18);
@@ -318,7 +321,7 @@ export class Notes {
   }
 
   private upright(c: Context, x: number, from: number, to: number, colour: string, dash: number[]): void {
-    if (x < GUTTER) return;
+    if (!(x >= this.left)) return;
     c.strokeStyle = colour;
     c.lineWidth = 1;
     c.setLineDash(dash);
@@ -333,7 +336,7 @@ export class Notes {
   // label that must stay within a lane is left out where that has no room for it.
   private say(c: Context, text: string, x: number, y: number, colour: string, place?: Place, within?: [number, number]): void {
     const width = c.measureText(text).width;
-    if (place && x + width > place.width) x = Math.max(GUTTER + 4, place.width - width - 4);
+    if (place && x + width > place.width) x = Math.max(place.left + 4, place.width - width - 4);
     const inside = (s: number) => !within || (y + s - 11 >= within[0] && y + s + 3 <= within[1]);
     const shift = [0, 8, -8, 15, -15, 30, -30].find((s) => inside(s) && this.free(x, y + s, width));
     if (shift === undefined && within) return;

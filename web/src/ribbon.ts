@@ -1,9 +1,8 @@
 // The limiter ribbon: what held the chip back at each instant, coloured and hatched, in
 // words where there is room; and its legend with the share of the time shown.
 
-import { fitted, Surface } from "./canvas.ts";
+import { fitted, gutter, Surface } from "./canvas.ts";
 import { el, put } from "./dom.ts";
-import { GUTTER } from "./lane.ts";
 import { LimiterFills } from "./limiter.ts";
 import { duration, SPACE } from "./numbers.ts";
 import type { Session } from "./session.ts";
@@ -71,10 +70,10 @@ export class Ribbon {
     // The analysis speaks once a second: the newest stretch is drawn on to the present.
     const last = all.at(-1);
     if (last && this.session.store.lastTime - last.to < Math.max(3, (to - from) * 0.04)) last.to = Math.max(last.to, this.session.store.lastTime);
-    const gutter = far ? 0 : GUTTER;
-    const x = (t: number) => gutter + ((t - from) / (to - from)) * (width - gutter);
+    const left = far ? 0 : gutter();
+    const x = (t: number) => left + ((t - from) / (to - from)) * (width - left);
     for (const s of all) {
-      const a = Math.max(gutter, x(s.from));
+      const a = Math.max(left, x(s.from));
       const b = Math.min(width, x(s.to));
       if (b - a < 0.3) continue;
       const tall = s.sure ? height : height / 2;
@@ -94,9 +93,10 @@ export class Ribbon {
   private word(c: CanvasRenderingContext2D, s: Stretch, a: number, b: number, height: number, tall: number): void {
     if (tall < height || b - a < 44) return;
     const title = this.title(s.kind);
-    let size = Math.round(height * (height > 60 ? 0.36 : 0.47));
+    const full = Math.round(height * (height > 60 ? 0.36 : 0.47));
+    let size = full;
     const font = () => { c.font = `600 ${size}px ${this.theme.token("--sans")}`; };
-    for (font(); size > 15 && c.measureText(title).width > b - a - 16; font()) size -= 2;
+    for (font(); size > Math.max(13, full * 0.5) && c.measureText(title).width > b - a - 16; font()) size -= 2;
     const text = fitted(c, title, b - a - 16);
     if (text.length < 3 || (text !== title && text.length < 6)) return;
     const width = c.measureText(text).width;

@@ -1,10 +1,10 @@
 // The time river: lanes over one another on one time axis, the notes above them, the
 // limiter ribbon below. This file owns when what is drawn, and the pointer.
 
-import { Surface } from "./canvas.ts";
+import { gutter, Surface } from "./canvas.ts";
 import { byId, el, setText } from "./dom.ts";
 import { Figures } from "./figures.ts";
-import { GUTTER, Lane } from "./lane.ts";
+import { Lane } from "./lane.ts";
 import { Notes, type Place } from "./notes.ts";
 import { clockTime } from "./numbers.ts";
 import { Pace } from "./pace.ts";
@@ -108,7 +108,7 @@ export class River {
   private begin(): void {
     this.fresh = false;
     this.view.setNow(this.session.store.lastTime);
-    const pixels = Math.max(100, this.plots.clientWidth - GUTTER);
+    const pixels = Math.max(100, this.plots.clientWidth - gutter());
     const { from, to } = this.view;
     const width = bucketWidth(to - from, pixels, this.session.period, this.pace.coarser);
     const span: Span = { from, to, width, period: this.session.period };
@@ -153,6 +153,7 @@ export class River {
     const ribbon = byId("ribbon").getBoundingClientRect();
     return {
       width: this.surface.width,
+      left: gutter(),
       eaves: byId("eaves").clientHeight,
       bottom: last ? tops.at(-1)! + last.box.clientHeight : byId("eaves").clientHeight,
       axis: ribbon.bottom - frame.top,
@@ -163,7 +164,7 @@ export class River {
   private pointer(): void {
     const plots = this.plots;
     let drag: { x: number; end: number } | null = null;
-    const share = (e: PointerEvent | WheelEvent) => (e.clientX - plots.getBoundingClientRect().left - GUTTER) / (plots.clientWidth - GUTTER);
+    const share = (e: PointerEvent | WheelEvent) => (e.clientX - plots.getBoundingClientRect().left - gutter()) / (plots.clientWidth - gutter());
     plots.addEventListener("pointerdown", (e) => {
       if (e.button !== 0) return;
       drag = { x: e.clientX, end: this.view.to };
@@ -171,7 +172,7 @@ export class River {
     });
     plots.addEventListener("pointermove", (e) => {
       const moved = drag ? e.clientX - drag.x : 0;
-      if (drag && Math.abs(moved) > 3) this.view.panTo(drag.end - (moved / (plots.clientWidth - GUTTER)) * this.view.span);
+      if (drag && Math.abs(moved) > 3) this.view.panTo(drag.end - (moved / (plots.clientWidth - gutter())) * this.view.span);
       const s = share(e);
       this.point(s >= 0 && s <= 1 ? this.view.from + s * this.view.span : null);
     });
