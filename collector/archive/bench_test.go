@@ -86,6 +86,10 @@ func BenchmarkBytes(b *testing.B) {
 			b.ReportMetric(float64(list[0].Bytes)/readings, "B/reading")
 			b.ReportMetric(float64(r.Status().Bytes)/readings, "plainB/reading")
 			b.ReportMetric(readings, "readings")
+			s.Close()
+			if f, err := os.Stat(s.Path()); err == nil { // pages and indexes included
+				b.ReportMetric(float64(f.Size())/readings/float64(b.N), "fileB/reading")
+			}
 		})
 	}
 }

@@ -139,6 +139,7 @@ func FuzzReadPacked(f *testing.F) {
 	if b, err := c.pack([]int{4}); err == nil {
 		f.Add(b, 3, 1)
 	}
+	f.Add([]byte("x\xdaba0"), 0, 1) // no rows: once a panic
 	f.Fuzz(func(t *testing.T, b []byte, rows, channels int) {
 		widths := []int{4, 8, 4}
 		blk := block{first: 1, rows: rows, channels: channels, form: formPacked, data: b}

@@ -11,6 +11,8 @@ import (
 	"testing"
 	"time"
 
+	sqlite3 "modernc.org/sqlite/lib"
+
 	"soakline/collector/ring"
 	"soakline/collector/session"
 	"soakline/collector/telemetry"
@@ -210,6 +212,30 @@ func TestFullDisk(t *testing.T) {
 	compare(t, load(t, s, Last), from.Trace())
 	r.finish("")
 	integrity(t, s)
+}
+
+// TestNeverRoom: a disk that stays full does not keep the program from ending; the
+// session is closed by the next Open.
+func TestNeverRoom(t *testing.T) {
+	s, from := newStore(t), bench("20260301-201500-abc")
+	s.every, s.patience = time.Millisecond, 20*time.Millisecond
+	publish(from, 1, 100)
+	r := s.Record(context.Background(), from)
+	for r.Status().Rows < 100 {
+		time.Sleep(time.Millisecond)
+	}
+	if _, err := s.write.Exec("PRAGMA max_page_count = 1"); err != nil {
+		t.Fatal(err)
+	}
+	publish(from, 101, 5000)
+	from.End("enough")
+	<-r.Done()
+	if st := r.Status(); st.Activity != Closed || code(st.Err) != sqlite3.SQLITE_FULL {
+		t.Errorf("%+v", st)
+	}
+	if e := only(t, open(t, s.path)); e.State != StateBroken || e.Rows != 100 {
+		t.Errorf("%+v", e)
+	}
 }
 
 // TestLongPause: rows that the ring had to drop in the meantime are counted and marked.

@@ -23,8 +23,10 @@ type Store struct {
 	log   *slog.Logger
 	write *sql.DB // one connection
 	read  *sql.DB
-	every time.Duration // between two commits of a recorder
 	now   func() time.Time
+
+	every    time.Duration // between two commits of a recorder
+	patience time.Duration // with a disk that does not take the end of a session
 }
 
 // commitEvery leaves a tenth of the second that may be lost for the commit itself.
@@ -68,7 +70,7 @@ func Open(path string, log *slog.Logger) (*Store, error) {
 	if log == nil {
 		log = slog.New(slog.DiscardHandler)
 	}
-	s := &Store{path: path, log: log, every: commitEvery, now: time.Now}
+	s := &Store{path: path, log: log, now: time.Now, every: commitEvery, patience: 15 * time.Second}
 	if err := s.open(); err != nil {
 		s.Close()
 		return nil, fault("open", path, err)

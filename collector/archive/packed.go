@@ -168,7 +168,7 @@ func readPacked(b []byte, first uint64, rows, channels int, widths []int) (*chun
 		}
 	}
 	// The end of the stream carries the checksum of all before it.
-	if n, err := z.Read(states[:1]); n != 0 || err != io.EOF {
+	if n, err := z.Read(make([]byte, 1)); n != 0 || err != io.EOF {
 		return bad(fmt.Errorf("more than its %d rows (%v)", rows, err))
 	}
 	return c, nil

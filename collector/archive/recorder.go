@@ -65,7 +65,8 @@ const (
 )
 
 // Record follows a session until it ends or ctx does, and closes it in the archive then.
-// Wait for Done before closing the Store.
+// Where the disk does not take the end within 15 s it is given up: the session is closed
+// by the next Open, as one that broke off. Wait for Done before closing the Store.
 func (s *Store) Record(ctx context.Context, from *session.Session) *Recorder {
 	r := s.recorder(from)
 	go r.run(ctx)
@@ -93,6 +94,7 @@ func (r *Recorder) run(ctx context.Context) {
 	defer stop()
 	tick := time.NewTicker(r.store.every)
 	defer tick.Stop()
+	var ended time.Time
 	r.flush() // the session itself, its setup and channels
 	for {
 		select {
@@ -106,7 +108,14 @@ func (r *Recorder) run(ctx context.Context) {
 				r.flush() // faster than the clock: a replay
 			}
 		}
-		if why, over := r.session.Ended(); over && r.flush() == nil {
+		why, over := r.session.Ended()
+		if !over {
+			continue
+		}
+		if ended.IsZero() {
+			ended = time.Now()
+		}
+		if r.flush() == nil || time.Since(ended) >= r.store.patience {
 			r.finish(why)
 			return
 		}
