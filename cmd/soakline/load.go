@@ -63,7 +63,7 @@ func readTrace(path string, roles map[telemetry.Role]string) (*telemetry.Trace, 
 	defer f.Close()
 	tr, err := tracefile.Read(f, tracefile.Options{Roles: roles})
 	if err != nil {
-		return nil, usage(fmt.Errorf("%s: %w", path, err))
+		return nil, usage(err)
 	}
 	return tr, nil
 }

@@ -64,6 +64,9 @@ func (w *watchCmd) Run(ctx context.Context, e *env, c *cli) error {
 		return fmt.Errorf("%w; choose another address with --listen, port 0 takes a free one", err)
 	}
 	fmt.Fprintf(e.out, "soakline shows http://%s/  (Ctrl-C ends it)\n", ln.Addr())
+	if server.Reachable(ln.Addr()) {
+		fmt.Fprintln(e.out, "Others on this network can look, over plain HTTP: what they see is not encrypted, and nothing keeps strangers out. Only a page on this computer can change anything.")
+	}
 	return w.show(ctx, e, ln, store, next)
 }
 
@@ -90,7 +93,8 @@ func (w *watchCmd) show(ctx context.Context, e *env, ln net.Listener, store *arc
 		}
 		announce(e, f, b)
 		srv := server.New(server.Config{
-			Session: b.session, Page: web.Page(), Rig: rigControl(f, chosen), LimitC: limitC, Self: selfOf(b.sampler), Log: e.log,
+			Session: b.session, Page: web.Page(), Rig: rigControl(f, chosen), LimitC: limitC, Self: selfOf(b.sampler),
+			Wide: server.Reachable(ln.Addr()), Log: e.log,
 		})
 		name, err := w.one(ctx, front, srv, b, chosen)
 		if err != nil {
