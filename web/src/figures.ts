@@ -47,19 +47,25 @@ export class Figures {
       setText(f.name, channel?.name ?? f.lane.layout.title);
       setText(f.value, digits(value, decimals(f.lane.layout.unit, store.whole[c])));
       const reason = at === null && store.last && c >= 0 && Number.isNaN(value) ? (layout?.states[store.last.states[c]!] ?? "") : "";
+      f.box.classList.toggle("over", at === null && f.lane.layout.id === "temperature" && value > this.limit);
       setText(f.under, reason || (at === null ? this.under(f.lane, value) : this.lineUnder(f.lane, at)));
       f.box.classList.toggle("gap", Number.isNaN(value));
     }
   }
 
+  /** The temperature that must not be passed: the user's, else the one that the analysis counts to. */
+  private get limit(): number {
+    return this.session.layout?.limit_c ?? this.session.result.headroom?.limit_c ?? NaN;
+  }
+
   private under(lane: Lane, value: number): string {
-    const { store, result, layout } = this.session;
+    const { store } = this.session;
     if (lane.layout.id === "power" && lane.tau > 0 && store.length) {
       return `${amount(store.value(-1, store.length - 1), "W")} averaged, τ ${amount(lane.tau, "s", 0)}`;
     }
     if (lane.layout.id === "temperature") {
-      const limit = result.headroom?.limit_c ?? layout?.limit_c ?? null;
-      if (limit !== null && Number.isFinite(value)) {
+      const limit = this.limit;
+      if (Number.isFinite(limit) && Number.isFinite(value)) {
         const room = limit - value;
         const places = store.whole[lane.main] ? 0 : 1;
         return room >= 0 ? `${amount(room, "K", places)} below ${limit}${SPACE}°C now` : `${amount(-room, "K", places)} over ${limit}${SPACE}°C now`;

@@ -17,7 +17,7 @@ export class MissingList {
     byId("missing-block").hidden = missing.length === 0;
     (byId("missing-block") as HTMLDetailsElement).open ||= (this.session.layout?.channels.length ?? 0) === 0;
     put(byId("missing-count"), missing.length === 1 ? "1 reading is missing" : `${missing.length} readings are missing`);
-    put(byId("missing"), ...missing.map((m) => el("li", {}, el("b", {}, m.name), ` ${m.reason}. `, el("span", { class: "remedy" }, m.remedy))));
+    put(byId("missing"), ...missing.map((m) => el("li", {}, el("b", {}, m.name), `: ${m.reason}. `, el("span", { class: "remedy" }, m.remedy))));
   }
 
   private showWarnings(): void {

@@ -8,6 +8,7 @@ import type { Session } from "./session.ts";
 export class ValueTable {
   private readonly session: Session;
   private cells: HTMLElement[] = [];
+  private readonly limiter = el("td", {});
 
   constructor(session: Session) {
     this.session = session;
@@ -18,12 +19,15 @@ export class ValueTable {
   private build(): void {
     const channels = this.session.layout?.channels ?? [];
     this.cells = channels.map(() => el("td", {}));
-    put(byId("values"), ...channels.map((c, i) => el("tr", {}, el("th", { scope: "row" }, c.name), this.cells[i]!)));
+    const limiter = el("tr", {}, el("th", { scope: "row" }, "what holds the chip back"), this.limiter);
+    put(byId("values"), limiter, ...channels.map((c, i) => el("tr", {}, el("th", { scope: "row" }, c.name), this.cells[i]!)));
   }
 
   private show(): void {
-    const { layout, store } = this.session;
+    const { layout, store, result } = this.session;
     if (!layout || !store.last) return;
+    const kind = result.limiter?.at(-1)?.kind;
+    setText(this.limiter, layout.limiters?.find((l) => l.kind === kind)?.title ?? "not known");
     layout.channels.forEach((c, i) => {
       const v = store.last!.values[i]!;
       const text = Number.isNaN(v)
