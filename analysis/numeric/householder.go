@@ -89,16 +89,18 @@ func (t triangle) damped(lambda float64, d []float64) []float64 {
 	return u.back(u.q)
 }
 
-// inverse is (R'R)^-1 row by row: the covariance of unit-variance residuals. NaN where R
-// is singular.
-func (t triangle) inverse() [][]float64 {
+// inverse is (R'R)^-1 row by row: the covariance of unit-variance residuals. Parameters
+// that are held have none; NaN where R is singular otherwise.
+func (t triangle) inverse(held []bool) [][]float64 {
 	p := t.p
-	inv := make([][]float64, p) // R^-1
+	inv := make([][]float64, p) // R^-1, column by column
 	for c := range p {
 		e := make([]float64, p)
-		e[c] = 1
+		if !held[c] {
+			e[c] = 1
+		}
 		inv[c] = t.back(e)
-		if t.r[c*p+c] == 0 {
+		if t.r[c*p+c] == 0 && !held[c] {
 			for i := range inv[c] {
 				inv[c][i] = math.NaN()
 			}

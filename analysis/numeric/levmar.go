@@ -31,7 +31,7 @@ type Problem struct {
 type Prior struct{ Mean, SD float64 }
 
 // Fit is the answer. Cov holds for residuals of unit variance: multiply by RSS/(M-p)
-// where their variance is not known.
+// where their variance is not known. A parameter held at its bound has no variance.
 type Fit struct {
 	P          []float64
 	Cov        [][]float64
@@ -82,7 +82,7 @@ func Solve(pr Problem) (Fit, error) {
 			break
 		}
 	}
-	s.fit.Cov = s.t.inverse()
+	s.fit.Cov = s.t.inverse(s.held)
 	return s.fit, nil
 }
 
