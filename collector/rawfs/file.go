@@ -7,6 +7,7 @@ type File struct {
 	fd   int
 	path string
 	tree *Tree
+	n    int      // what Fetch read into buf
 	buf  [64]byte // a sysfs number is shorter
 }
 
@@ -16,12 +17,29 @@ func (f *File) Path() string { return f.path }
 // ReadInt reads the file anew as a decimal integer. Unless the state is Fresh the value
 // is meaningless. It allocates nothing.
 func (f *File) ReadInt() (int64, telemetry.State) {
-	n, err := f.pread(f.buf[:])
-	if err != nil {
-		return 0, StateOf(err)
+	if state := f.Fetch(); state != telemetry.Fresh {
+		return 0, state
 	}
-	return ParseInt(f.buf[:n])
+	return f.Int()
 }
+
+// failed says what an error means; a read that a signal cut short is made again.
+func (f *File) failed(err error) telemetry.State {
+	if interrupted(err) {
+		return f.fetchAgain()
+	}
+	f.n = 0
+	return StateOf(err)
+}
+
+func (f *File) fetchAgain() telemetry.State {
+	n, err := f.pread(f.buf[:])
+	f.n = max(n, 0)
+	return StateOf(err)
+}
+
+// Int is the second half of ReadInt: it parses what the last Fetch read.
+func (f *File) Int() (int64, telemetry.State) { return ParseInt(f.buf[:f.n]) }
 
 // ReadText reads the file anew and gives its bytes without white space at the end. They
 // are valid until the next read. It allocates nothing; longer text is cut at 64 bytes.
@@ -52,11 +70,17 @@ func (f *File) Close() error {
 	return closeFile(fd)
 }
 
+// pread asks the hook, reads, and reads again where a signal came first.
 func (f *File) pread(buf []byte) (int, error) {
 	if f.tree.hook != nil {
 		if err := f.tree.hook(OpRead, f.path); err != nil {
 			return 0, err
 		}
 	}
-	return preadFile(f.fd, buf)
+	for {
+		n, err := preadFile(f.fd, buf)
+		if err == nil || !interrupted(err) {
+			return n, err
+		}
+	}
 }

@@ -12,6 +12,19 @@ import (
 // GapUnreadable for anything else: text such as "<unsupported>", a fraction, a second
 // number, a value beyond 64 bits.
 func ParseInt(b []byte) (int64, telemetry.State) {
+	i, v := 0, int64(0)
+	for i < len(b) && i < 18 && b[i]-'0' <= 9 {
+		v = v*10 + int64(b[i]-'0')
+		i++
+	}
+	if i > 0 && (i == len(b) || i == len(b)-1 && b[i] == '\n') {
+		return v, telemetry.Fresh // what nearly every sensor file holds
+	}
+	return parseOther(b)
+}
+
+// parseOther reads what is not 1 to 18 digits and a line feed.
+func parseOther(b []byte) (int64, telemetry.State) {
 	b = trim(b)
 	if len(b) == 0 {
 		return 0, telemetry.GapEmpty

@@ -44,6 +44,9 @@ func TestStateOfEachErrno(t *testing.T) {
 		if _, got := f.ReadInt(); got != want {
 			t.Errorf("read failing with %v: state %d, want %d", errno, got, want)
 		}
+		if n := testing.AllocsPerRun(10, func() { f.ReadInt() }); n != 0 {
+			t.Errorf("%v: %v allocations a failed read, want 0", errno, n)
+		}
 		m.Fail(rawfs.OpRead, f.Path(), nil)
 		if v, got := f.ReadInt(); v != 42000 || got != telemetry.Fresh {
 			t.Errorf("after %v healed: %d, state %d; want 42000, fresh", errno, v, got)
@@ -61,6 +64,9 @@ func TestErrorFromTheKernelItself(t *testing.T) {
 	defer f.Close()
 	if _, state := f.ReadInt(); state != telemetry.GapIO {
 		t.Errorf("state %d, want GapIO", state)
+	}
+	if n := testing.AllocsPerRun(10, func() { f.ReadInt() }); n != 0 {
+		t.Errorf("%v allocations a failed read, want 0", n)
 	}
 }
 

@@ -20,14 +20,24 @@ func openFile(name string) (int, error) {
 	}
 }
 
-func preadFile(fd int, buf []byte) (int, error) {
-	for {
-		n, err := unix.Pread(fd, buf, 0)
-		if err != unix.EINTR {
-			return n, err
-		}
+func preadFile(fd int, buf []byte) (int, error) { return unix.Pread(fd, buf, 0) }
+
+// Fetch is the first half of ReadInt, the system call. Many files fetched in a row and
+// then parsed in a row are cheaper than both by turns, and it is written flat: after a
+// system call the processor has forgotten its branch history, each return included.
+func (f *File) Fetch() telemetry.State {
+	if f.tree.hook != nil {
+		return f.fetchAgain()
 	}
+	n, err := unix.Pread(f.fd, f.buf[:], 0)
+	if err != nil {
+		return f.failed(err)
+	}
+	f.n = n
+	return telemetry.Fresh
 }
+
+func interrupted(err error) bool { return err == unix.EINTR }
 
 func closeFile(fd int) error { return unix.Close(fd) }
 
@@ -65,13 +75,20 @@ func listDir(name string) ([]string, error) {
 // EAGAIN before the first conversion, EIO and its like from buses and firmware, ENODEV
 // for an attribute that was removed under an open descriptor, EINVAL from a RAPL zone.
 func StateOf(err error) telemetry.State {
-	var errno unix.Errno
 	if err == nil {
 		return telemetry.Fresh
 	}
-	if !errors.As(err, &errno) {
-		return telemetry.GapIO
+	if errno, ok := err.(unix.Errno); ok { // straight from the kernel: nothing is allocated
+		return stateOf(errno)
 	}
+	var errno unix.Errno
+	if errors.As(err, &errno) {
+		return stateOf(errno)
+	}
+	return telemetry.GapIO
+}
+
+func stateOf(errno unix.Errno) telemetry.State {
 	switch errno {
 	case unix.EACCES, unix.EPERM:
 		return telemetry.GapDenied

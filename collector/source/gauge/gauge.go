@@ -59,9 +59,16 @@ func (r *Reader) Read(_ time.Duration, out []telemetry.Reading) {
 		}
 		return
 	}
+	for i := range r.Attrs {
+		if a := &r.Attrs[i]; len(a.Gates) > 0 && a.off() {
+			out[i].State = telemetry.GapDisabled
+		} else {
+			out[i].State = a.File.Fetch()
+		}
+	}
 	hottest := math.Inf(-1)
 	for i := range r.Attrs {
-		out[i] = r.Attrs[i].Read()
+		out[i] = r.Attrs[i].value(out[i].State)
 		if r.Attrs[i].Die && out[i].Value > hottest {
 			hottest = out[i].Value
 		}
@@ -91,12 +98,28 @@ func Active(status []byte) bool {
 
 // Read reads one attribute.
 func (a *Attr) Read() telemetry.Reading {
+	if len(a.Gates) > 0 && a.off() {
+		return Gap(telemetry.GapDisabled)
+	}
+	return a.value(a.File.Fetch())
+}
+
+// off is true where a flag says that the value does not count.
+func (a *Attr) off() bool {
 	for _, g := range a.Gates {
 		if v, state := g.File.ReadInt(); state == telemetry.Fresh && v == g.Bad {
-			return Gap(telemetry.GapDisabled)
+			return true
 		}
 	}
-	raw, state := a.File.ReadInt()
+	return false
+}
+
+// value makes a reading of what was fetched.
+func (a *Attr) value(fetched telemetry.State) telemetry.Reading {
+	if fetched != telemetry.Fresh {
+		return Gap(fetched)
+	}
+	raw, state := a.File.Int()
 	if state != telemetry.Fresh {
 		return Gap(state)
 	}
