@@ -86,7 +86,7 @@ func TestLimiterStep(t *testing.T) {
 				t.Fatalf("no step: %s", p.Why)
 			}
 			close(t, "fall", p.TimeS, 20+burst, 0.02)
-			close(t, "time constant", p.TimeConstantS, tau, 0.03*tau)
+			close(t, "time constant", p.TimeConstantS, tau, (0.01+0.1/burst)*tau) // an ideal loop has no delay
 			inside(t, "time constant", p.TimeConstantLowS, p.TimeConstantHighS, tau)
 		})
 	}

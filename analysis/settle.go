@@ -114,11 +114,12 @@ func (a *answer) ahead(sp load.Span) float64 {
 // earlier is the path of the latest earlier result that has one.
 func (a *answer) earlier() *path.Prior {
 	for i := len(a.o.options.Earlier) - 1; i >= 0; i-- {
-		p := path.Prior{Offset: float64(a.o.options.Earlier[i].ThermalPath.OffsetK)}
-		for _, st := range a.o.options.Earlier[i].ThermalPath.Stages {
+		t := a.o.options.Earlier[i].ThermalPath
+		p := path.Prior{Offset: float64(t.OffsetK), Spread: float64(t.RthHighKPerW-t.RthLowKPerW) / (2 * normal90 * float64(t.RthKPerW))}
+		for _, st := range t.Stages {
 			p.R, p.Tau = append(p.R, float64(st.RKPerW)), append(p.Tau, float64(st.TauS))
 		}
-		if len(p.R) == path.Stages {
+		if len(p.R) == path.Stages && p.Spread > 0 {
 			return &p
 		}
 	}

@@ -25,6 +25,7 @@ type Thresholds struct {
 	StartK    float64         // K, sd of what the unknown past still adds at the first sample, where no rest shows it
 	RestedK   float64         // K, the same where the die kept its temperature during the rest
 	StartPerK float64         // and by how much it grows with each kelvin that the die moved meanwhile: a slow stage shows a fraction of itself
+	IdleShare float64         // by which the resistance at rest may differ, as a share of its rise: a fan turns slower then
 	RestS     float64         // s, shortest rest that shows it
 	NoiseK    float64         // K, least noise of a row: half a code of a whole-degree sensor, dithered by the ramp
 	Inflate   float64         // intervals from curvature are too narrow by this factor
@@ -37,9 +38,9 @@ type Thresholds struct {
 // Defaults are the thresholds in use.
 func Defaults() Thresholds {
 	return Thresholds{Rows: 420, Fine: 0.2, Edge: 0.15,
-		LnTau: [Stages]float64{math.Log(0.4), math.Log(4), math.Log(30), math.Log(180)}, LnTauSD: [Stages]float64{0.8, 0.8, 0.7, 0.7},
-		Share: [Stages]float64{0.22, 0.16, 0.17, 0.45}, ShareSD: 0.9, OffsetK: 0.7, StartK: 6, RestedK: 0.2, StartPerK: 4, RestS: 5, NoiseK: 0.3, Inflate: 1.15,
-		Earlier: 0.02, SameK: 0.2, NearTauS: 8, MinRiseK: 3}
+		LnTau: [Stages]float64{math.Log(0.4), math.Log(4), math.Log(30), math.Log(170)}, LnTauSD: [Stages]float64{0.8, 0.8, 0.6, 0.55},
+		Share: [Stages]float64{0.22, 0.16, 0.17, 0.45}, ShareSD: 0.9, OffsetK: 0.7, StartK: 6, RestedK: 0.2, StartPerK: 4, IdleShare: 0.15, RestS: 5, NoiseK: 0.3, Inflate: 1.15,
+		Earlier: 0.025, SameK: 0.2, NearTauS: 8, MinRiseK: 3}
 }
 
 // Prior is the path that an earlier trace of the same machine showed. Offset is NaN
@@ -47,6 +48,7 @@ func Defaults() Thresholds {
 type Prior struct {
 	R, Tau []float64
 	Offset float64
+	Spread float64 // relative standard uncertainty of its total resistance
 }
 
 // Fit is a posterior over paths: the most likely one and its covariance.
@@ -161,8 +163,9 @@ func (p *problem) setPrior(prior *Prior, total float64, first *row, measured boo
 	if prior != nil && len(prior.R) == Stages {
 		total = 0
 		for k := range Stages {
-			p.mean[k], p.sd[k] = math.Log(math.Max(prior.R[k], 1e-6)), th.Earlier
-			p.mean[Stages+k], p.sd[Stages+k] = math.Log(prior.Tau[k]), 2*th.Earlier
+			sd := math.Hypot(th.Earlier, prior.Spread)
+			p.mean[k], p.sd[k] = math.Log(math.Max(prior.R[k], 1e-6)), sd
+			p.mean[Stages+k], p.sd[Stages+k] = math.Log(prior.Tau[k]), 2*sd
 			total += prior.R[k]
 		}
 	}
@@ -176,7 +179,7 @@ func (p *problem) setPrior(prior *Prior, total float64, first *row, measured boo
 		p.mean[c], p.sd[c] = first.y-idle, math.Max(3, 0.4*idle)
 	}
 	for k := range nuisance {
-		p.mean[c+1+k], p.sd[c+1+k] = 0, startSD(p.rows, th)
+		p.mean[c+1+k], p.sd[c+1+k] = 0, math.Hypot(startSD(p.rows, th), th.IdleShare*total*first.x[gridNodes-1])
 	}
 }
 

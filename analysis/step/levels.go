@@ -23,14 +23,15 @@ type Thresholds struct {
 	LoadDrop float64 // points of busy share: a greater drop with the fall is the load's own doing
 	ClockDip float64 // share by which the clock must fall with power, where it is known
 	HotK     float64 // K below the thermal limit at which a fall counts as caused by heat
-	DelayS   float64 // s, sd of the loop's own delay (0.05 to 0.2 s is usual: common practice, no source)
+	DelayS   float64 // s, the loop's own delay (0.02 to 0.2 s is usual: common practice, no source)
+	UDelayS  float64 // s, sd of it
 	MatchW   float64 // least relative uncertainty of "the average reaches the level": loops hold their level so well
 }
 
 // Defaults are the thresholds in use.
 func Defaults() Thresholds {
 	return Thresholds{Block: 0.5, Leave: 0.045, Settled: 3, Pinned: 0.02, Excess: 0.08, Burst: 0.3, SameW: 0.03,
-		LoadDrop: 15, ClockDip: 0.01, HotK: 2, DelayS: 0.06, MatchW: 0.003}
+		LoadDrop: 15, ClockDip: 0.01, HotK: 2, DelayS: 0.08, UDelayS: 0.07, MatchW: 0.003}
 }
 
 // Level is a stretch of load over which power stayed the same.

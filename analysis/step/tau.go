@@ -164,8 +164,8 @@ func hitPenalty(c *curve, h Hit, i int, tau, x, p0, long, uLong, t0 float64, th 
 	lift := x * (long - p0)
 	a := interpolate(&c.at, i) + lift*math.Exp(-(h.At-t0)/tau)
 	rate := (h.Before - long) / tau
-	e := (a - long) / rate
-	u := math.Sqrt(h.Dt*h.Dt/12 + th.DelayS*th.DelayS + math.Pow(math.Hypot(uLong, th.MatchW*long)/rate, 2))
+	e := (a-long)/rate - th.DelayS // power falls so much later than the average arrives
+	u := math.Sqrt(h.Dt*h.Dt/12 + th.UDelayS*th.UDelayS + math.Pow(math.Hypot(uLong, th.MatchW*long)/rate, 2))
 	chi := math.Pow(e/u, 2)
 	if over := interpolate(&c.peak, i) - 1.01*long; over > 0 {
 		chi += math.Pow(over/(0.01*long), 2)
