@@ -25,10 +25,9 @@ type Thresholds struct {
 	Temper       float64 // share of each sample's evidence that is new: neighbours are correlated
 	Shortest     float64 // s, shortest inferred span
 	PauseS       float64 // s, shortest pause inside a load that is named idle
-	Fixed        float64 // share of a burst for which the clock must stand on one value to be at its ceiling
 	Creep        float64 // 1/K, least growth of power with temperature at a fixed clock: leakage gives 0.001 to 0.006 (common practice, no source)
 	CreepK       float64 // K, least warming over a burst that shows it
-	Dither       float64 // share by which a regulated clock moves
+	Dither       float64 // share by which a regulated clock moves at least, 1 s means, noise apart
 	FlatPower    float64 // share by which regulated power may scatter, 1 s means
 	BelowCeiling float64 // share by which a clock must lie below its ceiling to show that something holds it
 	PinnedS      float64 // s, shortest stay at the highest temperature that teaches a thermal limit
@@ -38,7 +37,7 @@ type Thresholds struct {
 // Defaults are the thresholds in use.
 func Defaults() Thresholds {
 	return Thresholds{LongShare: 0.015, ShortShare: 0.015, ClockShare: 0.004, ThermalK: 0.8, Unexplained: -7, Silent: -5,
-		Stay: 5, Temper: 0.4, Shortest: 0.5, PauseS: 1, Fixed: 0.9, Creep: 0.0007, CreepK: 4, Dither: 0.003, FlatPower: 0.01, BelowCeiling: 0.02, PinnedS: 5, HotFrom: 75}
+		Stay: 5, Temper: 0.4, Shortest: 0.5, PauseS: 1, Creep: 0.0007, CreepK: 4, Dither: 0.0012, FlatPower: 0.01, BelowCeiling: 0.02, PinnedS: 5, HotFrom: 75}
 }
 
 // Limits are what the chip was held to.
@@ -113,11 +112,16 @@ func longLevel(f step.Found, l Limits, st Stated, sth step.Thresholds, th Thresh
 		switch {
 		case series.Known(st.Long) && math.Abs(v.Power-st.Long) < sth.SameW*st.Long:
 			best, length, basis = v.Power, d, "the level that matches the limit stated by the hardware"
-		case v.Scatter <= th.FlatPower && v.ClockSD >= th.Dither && v.ClockSD > v.Scatter:
+		case v.Scatter <= th.FlatPower && v.ClockMoves >= th.Dither && !creeps(v.PowerTrend, v.DieTrend, th):
 			best, length, basis = v.Power, d, "power held flat while the clock moved to keep it there"
 		}
 	}
 	return best, basis
+}
+
+// creeps is true where power grew with temperature as leakage makes it at a fixed clock.
+func creeps(growth, warmer float64, th Thresholds) bool {
+	return warmer >= th.CreepK && growth > th.Creep*warmer
 }
 
 // statedShort takes a level that matches the stated short-term limit: the burst still

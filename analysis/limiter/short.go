@@ -83,11 +83,11 @@ func binds(burst []series.Sample, l *Limits, st Stated, sth step.Thresholds, th 
 		}
 	}
 	if c := series.Mean(burst, series.ClockOf); series.Known(c) {
-		if c < (1-5*th.ClockShare)*l.Ceiling || !standing(burst, th) { // the clock can go higher, or gives way
+		moves := step.Moves(burst, 0, len(burst), 0.5, series.ClockOf)
+		if c < (1-5*th.ClockShare)*l.Ceiling || moves > th.Dither || clipped { // the clock can go higher, or gives way
 			return &yes
 		}
-		p, t := growth(burst, series.PowerOf), rise(burst)
-		if clipped || t >= th.CreepK && p < th.Creep*t {
+		if t := rise(burst); t >= th.CreepK && !creeps(growth(burst, series.PowerOf), t, th) {
 			return &yes
 		}
 		return &no
@@ -96,20 +96,6 @@ func binds(burst []series.Sample, l *Limits, st Stated, sth step.Thresholds, th 
 		return &yes
 	}
 	return nil
-}
-
-// standing is true where the clock stands on one value but for a few samples.
-func standing(burst []series.Sample, th Thresholds) bool {
-	count := map[float64]int{}
-	n, most := 0, 0
-	for i := range burst {
-		if c := burst[i].Clock; series.Known(c) {
-			count[c]++
-			most = max(most, count[c])
-			n++
-		}
-	}
-	return float64(most) >= th.Fixed*float64(n)
 }
 
 // growth is by which share a quantity grew from the first third of the burst to the last.

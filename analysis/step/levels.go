@@ -42,7 +42,9 @@ type Level struct {
 	Se          float64 // W, standard error of it, autocorrelation allowed for
 	Scatter     float64 // sd of 1 s means, as a share of Power
 	Clock       float64 // MHz, mean; NaN unknown
-	ClockSD     float64 // share of Clock
+	ClockMoves  float64 // sd of its means over 1 s beyond what its noise within a second explains, share
+	PowerTrend  float64 // growth of power from the first third to the last, share
+	DieTrend    float64 // K, the same of the die
 	Load        float64 // %, mean
 	Die         float64 // degC, mean
 	DieMax      float64 // degC
@@ -95,8 +97,11 @@ func measure(s []series.Sample, first, last int) Level {
 	part := s[first:last]
 	l := Level{From: part[0].Start(), To: part[len(part)-1].At, First: first, Last: last}
 	l.Power = series.Mean(part, series.PowerOf)
-	l.Clock, l.ClockSD = series.Deviation(part, series.ClockOf)
-	l.ClockSD /= l.Clock
+	l.Clock = series.Mean(part, series.ClockOf)
+	l.ClockMoves = Moves(s, first, last, 1, series.ClockOf)
+	n := max(len(part)/3, 1)
+	l.PowerTrend = series.Mean(part[len(part)-n:], series.PowerOf)/series.Mean(part[:n], series.PowerOf) - 1
+	l.DieTrend = series.Mean(part[len(part)-n:], series.DieOf) - series.Mean(part[:n], series.DieOf)
 	l.Load, l.Die = series.Mean(part, series.LoadOf), series.Mean(part, series.DieOf)
 	l.DieMax = math.Inf(-1)
 	for i := range part {
@@ -128,6 +133,37 @@ func scatter(b []series.Block, mean float64) (share, se float64) {
 	r := math.Min(math.Max(c/v, 0), 0.95)
 	sd := math.Sqrt(v / (n - 1))
 	return sd / mean, sd * math.Sqrt((1+r)/(1-r)/n)
+}
+
+// Moves is by which share of its mean a quantity really moves over samples
+// first..last-1: the sd of its means over stretches of width seconds beyond what its
+// scatter within them would leave in such a mean, were it white noise. A clock at its
+// ceiling gives 0 however noisy its reading; a regulated one does not.
+func Moves(s []series.Sample, first, last int, width float64, of func(*series.Sample) float64) float64 {
+	blocks := series.Blocks(s, first, last, width)
+	var within, mean, between, n float64
+	var means []float64
+	for _, b := range blocks {
+		m, sd := series.Deviation(s[b.First:b.Last], of)
+		count := float64(b.Last - b.First)
+		if !series.Known(m) || count < 3 {
+			continue
+		}
+		within += sd * sd / (count - 1)
+		means = append(means, m)
+		mean += m
+		n++
+	}
+	if n < 3 {
+		return math.NaN()
+	}
+	mean /= n
+	for _, m := range means {
+		between += (m - mean) * (m - mean) / (n - 1)
+	}
+	// Of n means the variance is uncertain by sqrt(2/(n-1)): twice that is noise.
+	noise := within / n * (1 + 2*math.Sqrt(2/(n-1)))
+	return math.Sqrt(math.Max(between-noise, 0)) / mean
 }
 
 // held is true for a level that something kept constant for long enough.
