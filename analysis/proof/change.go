@@ -99,6 +99,24 @@ func verdict(near, far float64) compare.Verdict {
 	return [2][2]compare.Verdict{{compare.None, compare.Far}, {compare.Near, compare.Both}}[n][f]
 }
 
+// Misses are the targets that are missed by more than chance explains.
+func (cr *ChangeReport) Misses() []string {
+	var out []string
+	for _, t := range []*Tally{&cr.Near, &cr.Far} {
+		if m := t.Miss(); m != "" {
+			out = append(out, m)
+		}
+	}
+	n := 0
+	for _, v := range cr.Verdicts.count {
+		n += v
+	}
+	if r := cr.Verdicts.Right(); n > 0 && r < 0.95-3*math.Sqrt(0.95*0.05/float64(n)) {
+		out = append(out, fmt.Sprintf("verdicts: %.0f %% of %d right", 100*r, n))
+	}
+	return out
+}
+
 // String is the tables, in Markdown.
 func (cr *ChangeReport) String() string {
 	b := &strings.Builder{}

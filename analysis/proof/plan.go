@@ -17,8 +17,8 @@ type Plan struct {
 	Dips        bool
 }
 
-// DrawPlan draws rest, a load of this length with or without dips or a duty cycle, and
-// some cooling. A warm plan follows other work that was not recorded.
+// DrawPlan draws rest, a load of this length, steady, with dips, in a duty cycle or
+// wandering, and some cooling. A warm plan follows other work that was not recorded.
 func DrawPlan(r *rand.Rand, load float64) Plan {
 	p := Plan{Room: uniform(r, 18, 29), LoadFrom: uniform(r, 20, 60)}
 	if chance(r, 0.6) {
@@ -32,7 +32,7 @@ func DrawPlan(r *rand.Rand, load float64) Plan {
 	demand := uniform(r, 0.75, 1)
 	switch k := r.Float64(); {
 	case k < 0.6:
-	case k < 0.8: // passes with a dip between them
+	case k < 0.78: // passes with a dip between them
 		p.Dips = true
 		for t := p.LoadFrom; t < p.LoadTo; {
 			t += uniform(r, 25, 90)
@@ -41,6 +41,12 @@ func DrawPlan(r *rand.Rand, load float64) Plan {
 				t += uniform(r, 0.4, 5)
 				p.Phases = append(p.Phases, Phase{t, 0})
 			}
+		}
+	case k < 0.9: // a duty cycle: busy for most of each period
+		p.Dips = true
+		length, busy := uniform(r, 3, 15), uniform(r, 0.6, 0.9)
+		for t := p.LoadFrom; t < p.LoadTo-length; t += length {
+			p.Phases = append(p.Phases, Phase{t + busy*length, demand}, Phase{t + length, 0})
 		}
 	default: // a demand that wanders, never low
 		for t := p.LoadFrom; t < p.LoadTo; {

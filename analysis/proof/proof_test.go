@@ -19,6 +19,9 @@ func TestProof(t *testing.T) {
 		rp.Machine(*seed + uint64(i))
 	}
 	t.Logf("\n%s", rp)
+	for _, m := range rp.Misses() {
+		t.Error("missed by more than chance: " + m)
+	}
 }
 
 // TestChangeProof does the same for pairs of runs:
@@ -30,4 +33,7 @@ func TestChangeProof(t *testing.T) {
 		cr.Pair(*seed + uint64(i))
 	}
 	t.Logf("\n%s", cr)
+	for _, m := range cr.Misses() {
+		t.Error("missed by more than chance: " + m)
+	}
 }

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"soakline/analysis"
+	"soakline/analysis/stats"
 	"soakline/collector/telemetry"
 )
 
@@ -134,11 +135,32 @@ func (rp *Report) note(format string, a ...any) {
 	}
 }
 
+func (rp *Report) tallies() []*Tally {
+	return []*Tally{&rp.Step, &rp.PL1, &rp.PL2, &rp.Tau, &rp.Alone, &rp.Prior, &rp.KW, &rp.Inside, &rp.Beyond}
+}
+
+// Misses are the targets that are missed by more than chance explains.
+func (rp *Report) Misses() []string {
+	var out []string
+	for _, t := range rp.tallies() {
+		if m := t.Miss(); m != "" {
+			out = append(out, m)
+		}
+	}
+	if se := stats.SD(rp.rights) / math.Sqrt(float64(len(rp.rights))); stats.Mean(rp.rights)+3*se < 0.97 {
+		out = append(out, fmt.Sprintf("limiter: %.1f %% of samples right", 100*stats.Mean(rp.rights)))
+	}
+	if rp.Found.Right() < 0.7 {
+		out = append(out, "step found or not: right too seldom")
+	}
+	return out
+}
+
 // String is the tables, in Markdown.
 func (rp *Report) String() string {
 	b := &strings.Builder{}
 	fmt.Fprintf(b, "%d machines\n\n%s\n", rp.Machines, Head)
-	for _, t := range []*Tally{&rp.Step, &rp.PL1, &rp.PL2, &rp.Tau, &rp.Alone, &rp.Prior, &rp.KW, &rp.Inside, &rp.Beyond} {
+	for _, t := range rp.tallies() {
 		fmt.Fprintln(b, t.Row())
 	}
 	fmt.Fprintf(b, "\nlimiter: %.1f %% of samples right (target 97 %%)\n\n%s", 100*rp.Limiter.Right(), &rp.Limiter)

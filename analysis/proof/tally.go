@@ -64,6 +64,31 @@ func (t *Tally) Row() string {
 		stats.Mean(t.errs), t.Unit, stats.Quantile(sizes, 0.9), t.Unit, 100*float64(right)/float64(max(len(t.errs), 1)), cover, strings.Join(target, "; "))
 }
 
+// Miss says which target is missed by more than chance explains (three standard errors of
+// a share); "" if none.
+func (t *Tally) Miss() string {
+	right := 0
+	for _, e := range t.errs {
+		if math.Abs(e) <= t.Within {
+			right++
+		}
+	}
+	below := func(got, n int, target float64) bool {
+		return n > 0 && float64(got)/float64(n) < target-3*math.Sqrt(target*(1-target)/float64(n))
+	}
+	least := t.Least
+	if t.Covers {
+		least = 0.85
+	}
+	switch {
+	case t.Share > 0 && below(right, len(t.errs), t.Share):
+		return fmt.Sprintf("%s: only %d of %d within %g %s", t.Name, right, len(t.errs), t.Within, t.Unit)
+	case least > 0 && below(t.covered, t.n, least):
+		return fmt.Sprintf("%s: %d of %d intervals hold the truth", t.Name, t.covered, t.n)
+	}
+	return ""
+}
+
 // Head is the head of the table.
 const Head = "| quantity | answers | none given | bias | 90th-percentile error | share right | coverage of 90 % interval | target |\n| --- | --- | --- | --- | --- | --- | --- | --- |"
 
