@@ -11,6 +11,7 @@ import (
 	"log/slog"
 	"os"
 	"os/signal"
+	"runtime/debug"
 	"syscall"
 
 	"github.com/alecthomas/kong"
@@ -23,7 +24,12 @@ const (
 	exitUsage   = 2 // a wrong flag, or a file that cannot be read
 )
 
+// memoryLimit makes the collector work harder before the program grows past what a
+// guest on somebody's machine may take; it is no hard limit.
+const memoryLimit = 64 << 20
+
 func main() {
+	debug.SetMemoryLimit(memoryLimit)
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	code := run(ctx, os.Args[1:], os.Stdout, os.Stderr)
 	stop()

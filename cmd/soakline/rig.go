@@ -41,7 +41,16 @@ func rigFeed(name string, speed float64, period time.Duration, roles map[telemet
 	if err != nil {
 		panic("the simulated machine's own configuration: " + err.Error())
 	}
-	return feed{session.Rig, []telemetry.Source{src}, sampler.Simulated(speed), period, roles}
+	return feed{session.Rig, []telemetry.Source{src}, clock(speed), period, roles}
+}
+
+// clock is the pace of a computed or recorded machine. At its natural pace it is the
+// real clock, so that lateness is what it is.
+func clock(speed float64) sampler.Clock {
+	if speed == 1 {
+		return sampler.Real()
+	}
+	return sampler.Simulated(speed)
 }
 
 // rigSwitch lets the page choose a setup: each begins a session of its own, because

@@ -23,7 +23,7 @@ type watchCmd struct {
 	LimitC float64       `name:"limit-c" help:"The die temperature that you will not exceed, in degC." placeholder:"DEGC"`
 	Rig    string        `help:"Watch the simulated machine in this setup: ${rigs}." placeholder:"SETUP"`
 	Replay string        `help:"Watch a recorded trace file instead of this machine." placeholder:"FILE"`
-	Speed  float64       `help:"How fast the simulated machine or a replay runs; 0 is as fast as it can." default:"1"`
+	Speed  float64       `help:"How fast the simulated machine or a replay runs, up to 100; 0 plays a replay as fast as it can." default:"1"`
 	Period time.Duration `help:"Time between two samples." default:"100ms"`
 	Keep   bool          `help:"Keep the session in the archive." default:"true" negatable:""`
 	Role   roleFlags     `help:"Give a channel a role, for instance die=\"cpu 0\"." placeholder:"ROLE=CHANNEL" sep:"none"`
@@ -44,6 +44,9 @@ func (w *watchCmd) Run(ctx context.Context, e *env, c *cli) error {
 	}
 	if w.Speed < 0 || w.Speed > 100 {
 		return usage(fmt.Errorf("--speed %g: expected 0 to 100", w.Speed))
+	}
+	if w.Speed == 0 && w.Replay == "" {
+		return usage(errors.New("--speed 0 is for --replay: a simulated machine has no end to run to"))
 	}
 	if w.Period < 10*time.Millisecond || w.Period > time.Minute {
 		return usage(fmt.Errorf("--period %v: expected 10ms to 1m", w.Period))
@@ -151,7 +154,7 @@ func (w *watchCmd) feed(ctx context.Context, e *env) (feed, error) {
 		}
 		src := replay.New(tr)
 		period := time.Duration(src.StepS() * float64(time.Second))
-		return feed{session.Replay, []telemetry.Source{src}, sampler.Simulated(w.Speed), period, roles}, nil
+		return feed{session.Replay, []telemetry.Source{src}, clock(w.Speed), period, roles}, nil
 	}
 	if w.Rig != "" {
 		if err := knownRig(w.Rig); err != nil {
