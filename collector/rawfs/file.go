@@ -33,7 +33,7 @@ func (f *File) failed(err error) telemetry.State {
 }
 
 func (f *File) fetchAgain() telemetry.State {
-	n, err := f.pread(f.buf[:])
+	n, err := f.pread(f.buf[:], 0)
 	f.n = max(n, 0)
 	return StateOf(err)
 }
@@ -50,7 +50,7 @@ func (f *File) ReadText() ([]byte, telemetry.State) {
 
 // ReadInto reads the file anew from its beginning into buf and says how much came.
 func (f *File) ReadInto(buf []byte) (int, telemetry.State) {
-	n, err := f.pread(buf)
+	n, err := f.pread(buf, 0)
 	if err != nil {
 		return 0, StateOf(err)
 	}
@@ -71,14 +71,14 @@ func (f *File) Close() error {
 }
 
 // pread asks the hook, reads, and reads again where a signal came first.
-func (f *File) pread(buf []byte) (int, error) {
+func (f *File) pread(buf []byte, at int64) (int, error) {
 	if f.tree.hook != nil {
 		if err := f.tree.hook(OpRead, f.path); err != nil {
 			return 0, err
 		}
 	}
 	for {
-		n, err := preadFile(f.fd, buf)
+		n, err := preadFile(f.fd, buf, at)
 		if err == nil || !interrupted(err) {
 			return n, err
 		}

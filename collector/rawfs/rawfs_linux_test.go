@@ -149,3 +149,21 @@ func TestListTextAndLinks(t *testing.T) {
 		t.Errorf("an empty file: %q, %v", s, err)
 	}
 }
+
+// /proc comes a page at a time; a long regular file comes
+// whole.
+func TestTextIsReadToItsEnd(t *testing.T) {
+	m := rawfstest.FromText(t, small)
+	long := strings.Repeat("processor : 1\n", 2000)
+	m.Write("proc/cpuinfo", long)
+	if s, err := m.Tree().Text("proc/cpuinfo"); err != nil || s != strings.TrimSpace(long) {
+		t.Errorf("%d bytes of %d, %v", len(s), len(long), err)
+	}
+	want, err := os.ReadFile("/proc/self/smaps")
+	if err != nil || len(want) < 8192 {
+		t.Skip("no long file in /proc: ", err)
+	}
+	if s, err := rawfs.At("/").Text("proc/self/smaps"); err != nil || len(s) < 8192 {
+		t.Errorf("%d bytes of about %d, %v", len(s), len(want), err)
+	}
+}

@@ -20,7 +20,7 @@ func openFile(name string) (int, error) {
 	}
 }
 
-func preadFile(fd int, buf []byte) (int, error) { return unix.Pread(fd, buf, 0) }
+func preadFile(fd int, buf []byte, at int64) (int, error) { return unix.Pread(fd, buf, at) }
 
 // Fetch is the first half of ReadInt, the system call. Many files fetched in a row and
 // then parsed in a row are cheaper than both by turns, and it is written flat: after a

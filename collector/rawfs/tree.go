@@ -60,19 +60,31 @@ func (t *Tree) Open(p string) (*File, error) {
 	return &File{fd: fd, path: p, tree: t}, nil
 }
 
-// Text reads a small file once and gives it without white space at its ends.
+// mostText is the longest text that Text reads, for /proc/cpuinfo of a large machine.
+const mostText = 4 << 20
+
+// Text reads a file once, to its end, and gives it without white space at its ends. One
+// call is not enough: /proc hands out a page at a time.
 func (t *Tree) Text(p string) (string, error) {
 	f, err := t.Open(p)
 	if err != nil {
 		return "", err
 	}
 	defer f.Close()
-	buf := make([]byte, 1<<16)
-	n, err := f.pread(buf)
-	if err != nil {
-		return "", &fs.PathError{Op: "read", Path: t.Path(p), Err: err}
+	buf := make([]byte, 4096)
+	for n := 0; ; {
+		more, err := f.pread(buf[n:], int64(n))
+		if err != nil {
+			return "", &fs.PathError{Op: "read", Path: t.Path(p), Err: err}
+		}
+		n += more
+		if more == 0 || n >= mostText {
+			return strings.TrimRight(strings.TrimSpace(string(buf[:n])), "\x00"), nil
+		}
+		if n == len(buf) {
+			buf = append(buf, make([]byte, len(buf))...)
+		}
 	}
-	return strings.TrimRight(strings.TrimSpace(string(buf[:n])), "\x00"), nil
 }
 
 // TextOr reads as Text does and gives other where that fails or the file is empty.

@@ -65,6 +65,8 @@ func (z zone) pace() pace {
 		return pace{fast: true}
 	case "acpitz":
 		return pace{every: 2 * time.Second}
+	case "cpu-thermal", "cpu_thermal", "soc-thermal", "soc_thermal":
+		return pace{every: 250 * time.Millisecond} // a register or a mailbox, by chip
 	}
 	return unknownPace
 }
