@@ -16,10 +16,6 @@ import (
 // Write prints r. It returns the first error of w.
 func Write(w io.Writer, r analysis.Result) error {
 	p := &printer{}
-	if r.Simulated {
-		p.line("SIMULATED: these numbers are computed by a model, not measured.")
-		p.line("")
-	}
 	for _, part := range say.Of(r).Parts {
 		p.line("%s", part.Text)
 	}
@@ -118,7 +114,11 @@ func (p *printer) hits(r analysis.Result) {
 	for _, h := range r.ThermalHits {
 		sum += float64(h.EndS - h.StartS)
 	}
-	p.row("thermal limit", "reached %d times, %.1f s in all, first at %s", len(r.ThermalHits), sum, Clock(r.ThermalHits[0].StartS))
+	times := "once"
+	if n := len(r.ThermalHits); n > 1 {
+		times = fmt.Sprintf("%d times", n)
+	}
+	p.row("thermal limit", "reached %s, %.1f s in all, first at %s", times, sum, Clock(r.ThermalHits[0].StartS))
 }
 
 func (p *printer) steady(s analysis.Steady) {
