@@ -44,8 +44,8 @@ func TestPace(t *testing.T) {
 		interval       time.Duration
 		want           pace
 	}{
-		{"nct6798", "sys/devices/platform/nct6775.656", 1500 * time.Millisecond, pace{driver: "nct6", every: 1500 * time.Millisecond, cached: true}},
-		{"tmp102", "sys/devices/i2c-0/0-0048", 100 * time.Millisecond, pace{every: 100 * time.Millisecond, cached: true}},
+		{"nct6798", "sys/devices/platform/nct6775.656", 1500 * time.Millisecond, pace{driver: "nct6", every: 1500 * time.Millisecond, renews: 1500 * time.Millisecond}},
+		{"tmp102", "sys/devices/i2c-0/0-0048", 100 * time.Millisecond, pace{every: time.Second, renews: 100 * time.Millisecond}},
 		{"BAT0", "sys/devices/x/power_supply/BAT0", 0, batteryPace},
 		{"somethingnew", "sys/devices/platform/x", 0, unknownPace},
 		{"somethingnew", "sys/devices/platform/x", 0x7fffffff * time.Millisecond, unknownPace},

@@ -3,6 +3,7 @@ package hwmon
 import (
 	"context"
 	"fmt"
+	"path"
 	"strings"
 	"time"
 
@@ -33,7 +34,7 @@ func (s *Source) chips(ctx context.Context) ([]*chip, error) {
 		return nil, err
 	}
 	var chips []*chip
-	ids, names := map[string]int{}, map[string]int{}
+	ids := map[string]int{}
 	for _, d := range dirs {
 		if ctx.Err() != nil {
 			break
@@ -46,16 +47,29 @@ func (s *Source) chips(ctx context.Context) ([]*chip, error) {
 		if n := ids[c.id+c.name]; n > 1 {
 			c.id += fmt.Sprintf("#%d", n)
 		}
-		names[c.name]++
 		chips = append(chips, c)
+	}
+	entitle(chips)
+	return chips, nil
+}
+
+// entitle gives each chip a title: its name, with the last part of its id where chips
+// share the name, or the whole id where they share that too.
+func entitle(chips []*chip) {
+	names, short := map[string]int{}, map[string]int{}
+	for _, c := range chips {
+		names[c.name]++
+		short[c.name+" "+path.Base(c.id)]++
 	}
 	for _, c := range chips {
 		c.title = c.name
 		if names[c.name] > 1 {
-			c.title += " " + c.id
+			c.title += " " + path.Base(c.id)
+		}
+		if short[c.title] > 1 {
+			c.title = c.name + " " + c.id
 		}
 	}
-	return chips, nil
 }
 
 // look examines one hwmon directory; nil if it measures nothing or repeats a zone. In
@@ -173,8 +187,12 @@ func (c *chip) channel(a attribute, p pace) telemetry.Channel {
 		}
 	}
 	role, rank := c.roleOf(a, label)
+	device := c.name
+	if c.name != c.id {
+		device += " at " + c.id
+	}
 	return telemetry.Channel{Key: key, Name: c.title + " " + shown, Quantity: measures[a.kind].quantity,
-		Role: role, Rank: rank, Source: name, Device: c.name + " at " + c.id, Refresh: p.refresh()}
+		Role: role, Rank: rank, Source: name, Device: device, Refresh: p.renews}
 }
 
 // gates opens the flags that say whether an attribute's value counts. pwmN_enable is a

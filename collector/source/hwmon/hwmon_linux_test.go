@@ -139,6 +139,9 @@ func TestDesktop(t *testing.T) {
 	if c := sourcetest.Channel(t, inv, "hwmon/0000:05:00.0/nvme/temp1"); !strings.Contains(c.Name, "0000:05:00.0") {
 		t.Errorf("one of two disks is called %q, which does not say which", c.Name)
 	}
+	if c := sourcetest.Channel(t, inv, "hwmon/0000:00:14.0/smbus-piix4-adapter-port-0-at-0b00/i2c-0019/jc42/temp1"); c.Name != "jc42 i2c-0019 temp1" {
+		t.Errorf("one of two memory sensors is called %q", c.Name)
+	}
 }
 
 // The sleeping card wakes, is read, sleeps again; it keeps its keys all the while, and
@@ -239,5 +242,17 @@ func TestLimitsThatAreNoneAreDropped(t *testing.T) {
 	}
 	if c := sourcetest.Channel(t, inv, "hwmon/coretemp.0/coretemp/temp1:package-id-0/limit"); c.Role != telemetry.RoleThermalLimit || c.Quantity != quantity.Temperature {
 		t.Errorf("limit channel: %+v", c)
+	}
+}
+
+// Two chips of one name at the same address of two buses: only the whole id tells them
+// apart.
+func TestTitles(t *testing.T) {
+	chips := []*chip{{name: "lm75", id: "bus-a/i2c-0048"}, {name: "lm75", id: "bus-b/i2c-0048"}, {name: "lm75", id: "bus-b/i2c-0049"}, {name: "k10temp", id: "0000:00:18.3"}}
+	entitle(chips)
+	for i, want := range []string{"lm75 bus-a/i2c-0048", "lm75 bus-b/i2c-0048", "lm75 i2c-0049", "k10temp"} {
+		if chips[i].title != want {
+			t.Errorf("%s at %s is titled %q, want %q", chips[i].name, chips[i].id, chips[i].title, want)
+		}
 	}
 }

@@ -8,32 +8,32 @@ import (
 // pace is how often a chip is worth reading, and whether a read may take long.
 type pace struct {
 	driver string        // prefix of the chip's name
-	every  time.Duration // also the native refresh where cached is true
-	cached bool          // the driver or chip renews its values once in every
+	every  time.Duration // the pace
+	renews time.Duration // how often driver or chip make a new value; 0 is unknown
 	fast   bool          // a read takes microseconds
 }
 
 // paces by driver, from the kernel's sources (drivers/hwmon, drivers/nvme/host/hwmon.c,
 // drivers/platform/x86). The first prefix that fits counts.
 var paces = []pace{
-	{driver: "coretemp", every: time.Second, cached: true, fast: true}, // HZ in coretemp.c
-	{driver: "k10temp", fast: true},                                    // each read asks the chip
-	{driver: "nct6", every: 1500 * time.Millisecond, cached: true},     // HZ + HZ/2 in nct6775-core.c
-	{driver: "it8", every: 1500 * time.Millisecond, cached: true},      // it87.c
-	{driver: "w83", every: 1500 * time.Millisecond, cached: true},      // w83627ehf.c
-	{driver: "lm85", every: time.Second, cached: true},                 // LM85_DATA_INTERVAL in lm85.c
-	{driver: "nvme", every: 10 * time.Second},                          // an admin command a read
-	{driver: "drivetemp", every: time.Minute},                          // may restart a disk's spin-down timer
-	{driver: "dell_smm", every: 5 * time.Second},                       // system management mode, 11 ms a temperature
-	{driver: "thinkpad", every: 2 * time.Second},                       // embedded controller
-	{driver: "asus", every: 2 * time.Second},                           // firmware calls, embedded controller
-	{driver: "hp", every: 2 * time.Second},                             // firmware calls
-	{driver: "applesmc", every: 2 * time.Second},                       // controller polled byte by byte
-	{driver: "acpi", every: 2 * time.Second},                           // firmware methods
-	{driver: "power_meter", every: time.Second, cached: true},          // averaging interval
-	{driver: "amdgpu", every: 500 * time.Millisecond},                  // asks the card's controller
-	{driver: "i915", every: 500 * time.Millisecond},                    // takes a power reference
-	{driver: "xe", every: 500 * time.Millisecond},                      //
+	{driver: "coretemp", every: time.Second, renews: time.Second, fast: true},         // HZ in coretemp.c
+	{driver: "k10temp", fast: true},                                                   // each read asks the chip
+	{driver: "nct6", every: 1500 * time.Millisecond, renews: 1500 * time.Millisecond}, // HZ + HZ/2 in nct6775-core.c
+	{driver: "it8", every: 1500 * time.Millisecond, renews: 1500 * time.Millisecond},  // it87.c
+	{driver: "w83", every: 1500 * time.Millisecond, renews: 1500 * time.Millisecond},  // w83627ehf.c
+	{driver: "lm85", every: time.Second, renews: time.Second},                         // LM85_DATA_INTERVAL in lm85.c
+	{driver: "nvme", every: 10 * time.Second},                                         // an admin command a read
+	{driver: "drivetemp", every: time.Minute},                                         // may restart a disk's spin-down timer
+	{driver: "dell_smm", every: 5 * time.Second},                                      // system management mode, 11 ms a temperature
+	{driver: "thinkpad", every: 2 * time.Second},                                      // embedded controller
+	{driver: "asus", every: 2 * time.Second},                                          // firmware calls, embedded controller
+	{driver: "hp", every: 2 * time.Second},                                            // firmware calls
+	{driver: "applesmc", every: 2 * time.Second},                                      // controller polled byte by byte
+	{driver: "acpi", every: 2 * time.Second},                                          // firmware methods
+	{driver: "power_meter", every: time.Second, renews: time.Second},                  // averaging interval
+	{driver: "amdgpu", every: 500 * time.Millisecond},                                 // asks the card's controller
+	{driver: "i915", every: 500 * time.Millisecond},                                   // takes a power reference
+	{driver: "xe", every: 500 * time.Millisecond},                                     //
 }
 
 // batteryPace spares the firmware behind a battery; ACPI caches its data for 1 s and the
@@ -55,14 +55,7 @@ func paceOf(name, device string, updateInterval time.Duration) pace {
 		return batteryPace
 	}
 	if updateInterval >= 50*time.Millisecond && updateInterval <= time.Minute {
-		return pace{every: updateInterval, cached: true}
+		return pace{every: max(updateInterval, unknownPace.every), renews: updateInterval}
 	}
 	return unknownPace
-}
-
-func (p pace) refresh() time.Duration {
-	if p.cached {
-		return p.every
-	}
-	return 0
 }

@@ -99,7 +99,7 @@ func (z zone) open(inv *telemetry.Inventory) {
 	inv.Groups = append(inv.Groups, telemetry.Group{
 		Name: title, Every: p.every, Slow: !p.fast,
 		Channels: []telemetry.Channel{{Key: key, Name: title, Quantity: quantity.Temperature, Role: role, Rank: rank,
-			Source: name, Device: "thermal zone " + z.kind, Refresh: p.refresh()}},
+			Source: name, Device: "thermal zone " + z.kind, Refresh: p.renews}},
 		Reader: &gauge.Reader{Attrs: []gauge.Attr{{File: f, Scale: m.scale, Min: m.min, Max: m.max}}},
 	})
 }

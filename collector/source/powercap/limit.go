@@ -1,6 +1,7 @@
 package powercap
 
 import (
+	"fmt"
 	"strconv"
 	"strings"
 	"time"
@@ -63,7 +64,21 @@ func (s *Source) openLimits(inv *telemetry.Inventory, zones []zone) {
 	r.pairs = pairLimits(&g)
 	if len(g.Channels) > 0 {
 		inv.Groups = append(inv.Groups, g)
+		inv.Conditions = append(inv.Conditions, states(g)...)
 	}
+}
+
+// states reads the packages' limits and windows once, as conditions of the setup.
+func states(g telemetry.Group) []telemetry.Setting {
+	out := make([]telemetry.Reading, len(g.Channels))
+	g.Reader.Read(0, out)
+	var all []telemetry.Setting
+	for i, c := range g.Channels {
+		if c.Role != telemetry.RoleNone && out[i].State.Usable() {
+			all = append(all, telemetry.Setting{Key: c.Name, Value: fmt.Sprintf("%.4g %s", out[i].Value, c.Quantity.Symbol())})
+		}
+	}
+	return all
 }
 
 // constraints lists the numbers of a zone's constraints.

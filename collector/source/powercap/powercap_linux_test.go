@@ -3,6 +3,7 @@ package powercap
 import (
 	"context"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -151,6 +152,12 @@ func TestLimitsAndWindows(t *testing.T) {
 	} {
 		if r, ok := got[key]; !ok || math.Abs(r.Value-want) > 1e-9 {
 			t.Errorf("%s = %+v (there: %v), want %v", key, r, ok, want)
+		}
+	}
+	for _, want := range []telemetry.Setting{{Key: "package long-term limit", Value: "15 W"}, {Key: "package long-term window", Value: "27.98 s"},
+		{Key: "package (memory-mapped interface) long-term limit", Value: "28 W"}} {
+		if !slices.Contains(inv.Conditions, want) {
+			t.Errorf("condition %+v is not among %+v", want, inv.Conditions)
 		}
 	}
 	for _, key := range sourcetest.Keys(inv) {
