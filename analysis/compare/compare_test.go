@@ -125,6 +125,26 @@ func TestHonestUndetermined(t *testing.T) {
 	}
 }
 
+// The rule itself: far off and well known is changed, near 1 and well known is the same,
+// the rest cannot be said.
+func TestJudge(t *testing.T) {
+	ln := math.Log
+	for _, c := range []struct {
+		near, far part
+		want      Verdict
+	}{
+		{part{ln(1.3), 0.03}, part{0, 0.03}, Near}, {part{ln(0.7), 0.03}, part{ln(1.05), 0.03}, Near},
+		{part{0, 0.03}, part{ln(0.75), 0.05}, Far}, {part{ln(1.4), 0.05}, part{ln(1.3), 0.05}, Both},
+		{part{ln(1.05), 0.05}, part{ln(0.95), 0.05}, None},
+		{part{ln(1.3), 0.2}, part{0, 0.03}, Undetermined}, {part{0, 0.03}, part{ln(1.1), 0.2}, Undetermined},
+		{part{math.NaN(), 0.03}, part{0, 0.03}, Undetermined},
+	} {
+		if got, why := judge(c.near, c.far); got != c.want || why == "" {
+			t.Errorf("%v: %s, want %s (%s)", c, got, c.want, why)
+		}
+	}
+}
+
 // Student's sleep data, exponentiated: on the logarithmic scale the change must be that
 // of R's t.test (p 0.079 unpaired, 0.0028 paired).
 func TestChangeOfSleepData(t *testing.T) {

@@ -70,6 +70,9 @@ func TestCarried(t *testing.T) {
 		t.Errorf("no flow: %+v", b)
 	}
 	b = Coolant{}.Carried(Reading{FlowLMin: 2, FlowU: 0.02, OutC: 32, InC: 30, OffsetK: 0.5, PairU: 0.05})
+	if want := 2 * 1.5 * 69.36; math.Abs(b.HeatW/want-1) > 0.001 { // 2 K less the offset of 0.5 K
+		t.Errorf("%g W, want %g", b.HeatW, want)
+	}
 	if d, u, out := b.Difference(260, 2); !out || math.Abs(d-(260-b.HeatW)) > 1e-9 || u < 2 {
 		t.Errorf("50 W short must stand out: %g +- %g", d, u)
 	}

@@ -65,3 +65,42 @@ func TestCompareNeedsData(t *testing.T) {
 		t.Error("no temperature must be refused")
 	}
 }
+
+// A sensor renewed once a second shows values of half a second ago: reduced, a ramp of
+// 1 K/s must come out in its place.
+func TestReduceTakesTheAgeOut(t *testing.T) {
+	for _, hold := range []int{1, 10} {
+		var s Series
+		for i := range 1200 {
+			at := float64(i) / 10
+			p := 5.0
+			if at > 20 {
+				p = 50
+			}
+			shown := float64(i/hold*hold) / 10
+			s.At, s.Power, s.Temp, s.Ref = append(s.At, at), append(s.Power, p), append(s.Temp, shown), append(s.Ref, 0)
+		}
+		r, err := reduce(s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if want := float64(hold) / 10; hold > 1 && math.Abs(r.hold-want) > 1e-9 || hold == 1 && r.hold != 0 {
+			t.Errorf("hold of %d samples: %g s", hold, r.hold)
+		}
+		if math.Abs(r.rest-20) > 0.2 || math.Abs(r.loaded-100) > 0.5 {
+			t.Errorf("rest %g s, load %g s", r.rest, r.loaded)
+		}
+		off, n := 0.0, 0.0
+		for _, w := range r.rows {
+			if w.at > 30 && w.at < 100 {
+				off, n = off+w.y-(w.at-w.dt/2), n+1
+			}
+		}
+		if math.Abs(off/n) > 0.11 {
+			t.Errorf("hold of %d samples: off by %g K on a ramp of 1 K/s", hold, off/n)
+		}
+		if len(r.rows) > 400 {
+			t.Errorf("%d rows of 1200 samples", len(r.rows))
+		}
+	}
+}
