@@ -26,6 +26,7 @@ type Thresholds struct {
 	Shortest     float64 // s, shortest inferred span
 	PauseS       float64 // s, shortest pause inside a load that is named idle
 	Creep        float64 // 1/K, least growth of power with temperature at a fixed clock: leakage gives 0.001 to 0.006 (common practice, no source)
+	CeilingPrior float64 // -2 ln of the odds that a ceiling rather than a limit holds a burst: common practice, one in three
 	CreepK       float64 // K, least warming over a burst that shows it
 	Dither       float64 // share by which a regulated clock moves at least, 1 s means, noise apart
 	FlatPower    float64 // share by which regulated power may scatter, 1 s means
@@ -37,7 +38,7 @@ type Thresholds struct {
 // Defaults are the thresholds in use.
 func Defaults() Thresholds {
 	return Thresholds{LongShare: 0.015, ShortShare: 0.015, ClockShare: 0.004, ThermalK: 0.8, Unexplained: -7, Silent: -5,
-		Stay: 5, Temper: 0.4, Shortest: 0.5, PauseS: 1, Creep: 0.0007, CreepK: 4, Dither: 0.0012, FlatPower: 0.01, BelowCeiling: 0.02, PinnedS: 5, HotFrom: 75}
+		Stay: 5, Temper: 0.4, Shortest: 0.5, PauseS: 1, Creep: 0.0007, CreepK: 4, CeilingPrior: 2, Dither: 0.0012, FlatPower: 0.01, BelowCeiling: 0.02, PinnedS: 5, HotFrom: 75}
 }
 
 // Limits are what the chip was held to.

@@ -83,11 +83,7 @@ func binds(burst []series.Sample, l *Limits, st Stated, sth step.Thresholds, th 
 		}
 	}
 	if c := series.Mean(burst, series.ClockOf); series.Known(c) {
-		moves := step.Moves(burst, 0, len(burst), 0.5, series.ClockOf)
-		if c < (1-5*th.ClockShare)*l.Ceiling || moves > th.Dither || clipped { // the clock can go higher, or gives way
-			return &yes
-		}
-		if t := rise(burst); t >= th.CreepK && !creeps(growth(burst, series.PowerOf), t, th) {
+		if c < (1-5*th.ClockShare)*l.Ceiling || clipped || !ceilingHolds(burst, th) { // the clock can go higher, or gives way
 			return &yes
 		}
 		return &no
@@ -98,16 +94,34 @@ func binds(burst []series.Sample, l *Limits, st Stated, sth step.Thresholds, th 
 	return nil
 }
 
-// growth is by which share a quantity grew from the first third of the burst to the last.
-func growth(burst []series.Sample, of func(*series.Sample) float64) float64 {
+// ceilingHolds weighs two stories of a burst against each other, by what power and clock
+// did from its first third to its last while the die warmed by t: at its ceiling the
+// clock stands and power grows by Creep t or more; at a power limit power stands and the
+// clock stands or falls. The smaller sum of squared deviations wins.
+func ceilingHolds(burst []series.Sample, th Thresholds) bool {
 	n := max(len(burst)/3, 1)
-	return series.Mean(burst[len(burst)-n:], of)/series.Mean(burst[:n], of) - 1
+	first, last := burst[:n], burst[len(burst)-n:]
+	t := math.Max(series.Mean(last, series.DieOf)-series.Mean(first, series.DieOf), 0)
+	p, up := growth(first, last, series.PowerOf)
+	f, uf := growth(first, last, series.ClockOf)
+	if !series.Known(t) {
+		t = 0
+	}
+	ceiling := square(f/uf) + square(math.Min(p-th.Creep*t, 0)/up)
+	limit := square(p/up) + square(math.Max(f, 0)/uf)
+	return ceiling+th.CeilingPrior <= limit
 }
 
-// rise is the same of the die temperature, K.
-func rise(burst []series.Sample) float64 {
-	n := max(len(burst)/3, 1)
-	return series.Mean(burst[len(burst)-n:], series.DieOf) - series.Mean(burst[:n], series.DieOf)
+func square(x float64) float64 { return x * x }
+
+// growth is by which share a quantity grew and its standard uncertainty, from the
+// scatter within, its correlation from sample to sample allowed for by a factor.
+func growth(first, last []series.Sample, of func(*series.Sample) float64) (share, u float64) {
+	a, sa := series.Deviation(first, of)
+	b, sb := series.Deviation(last, of)
+	const correlated = 1.5
+	u = correlated * math.Hypot(sa, sb) / a / math.Sqrt(float64(max(len(first)-1, 1)))
+	return b/a - 1, math.Max(u, 2e-4)
 }
 
 // heated is true where heat held the burst for a third of its time or more.

@@ -1,7 +1,9 @@
 package step
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"soakline/analysis/load"
 	"soakline/analysis/series"
@@ -32,29 +34,60 @@ func Find(s []series.Sample, spans []load.Span, limitC float64, th Thresholds) F
 	}
 	longest := 0.0
 	f.Why = "no level of power was held for " + seconds(th.Settled) + " under load"
+	owner := []load.Span{}
 	for _, sp := range spans {
-		levels := Levels(s, sp.First, sp.Last, th)
-		base := len(f.Levels)
-		f.Levels = append(f.Levels, levels...)
-		for k := range levels {
-			if !levels[k].held(th) {
-				continue
-			}
-			reachBack(s, sp.First, &f.Levels[base+k], th)
-			if fall, ok := fallInto(s, sp, &f.Levels[base+k], th); ok {
-				fall.Level = base + k
-				fall.Thermal = hotAt(s, fall.At, limitC, th)
-				f.Falls = append(f.Falls, fall)
-			} else if d := levels[k].To - levels[k].From; d > longest {
-				longest = d
-				f.Why = "power settled at " + watts(levels[k].Power) + " at once, without a burst above it"
-			}
+		for _, l := range Levels(s, sp.First, sp.Last, th) {
+			f.Levels, owner = append(f.Levels, l), append(owner, sp)
 		}
 	}
+	for k := range f.Levels {
+		l := &f.Levels[k]
+		if !l.held(th) {
+			continue
+		}
+		if f.add(s, owner[k], k, limitC, th) {
+			continue
+		}
+		if d := l.To - l.From; d > longest {
+			longest = d
+			f.Why = "power settled at " + watts(l.Power) + " at once, without a burst above it"
+		}
+	}
+	f.again(s, owner, limitC, th)
 	if len(f.Falls) > 0 {
 		f.Why = ""
 	}
 	return f
+}
+
+// add looks for a fall into level k and keeps it.
+func (f *Found) add(s []series.Sample, sp load.Span, k int, limitC float64, th Thresholds) bool {
+	reachBack(s, sp.First, &f.Levels[k], th)
+	fall, ok := fallInto(s, sp, &f.Levels[k], th)
+	if ok {
+		fall.Level, fall.Thermal = k, hotAt(s, fall.At, limitC, th)
+		f.Falls = append(f.Falls, fall)
+	}
+	return ok
+}
+
+// again looks for falls into levels that were too short to count by themselves, but lie
+// where another fall has shown a limit: a pause in the load cut them off.
+func (f *Found) again(s []series.Sample, owner []load.Span, limitC float64, th Thresholds) {
+	known := slices.Clone(f.Falls)
+	for k := range f.Levels {
+		l := &f.Levels[k]
+		if l.held(th) || l.To-l.From < th.Brief {
+			continue
+		}
+		for _, g := range known {
+			if limit := f.Levels[g.Level].Power; !g.Thermal && math.Abs(l.Power-limit) < th.SameW*limit {
+				f.add(s, owner[k], k, limitC, th)
+				break
+			}
+		}
+	}
+	slices.SortFunc(f.Falls, func(a, b Fall) int { return cmp.Compare(a.At, b.At) })
 }
 
 // reachBack moves the start of a level to the first of the samples before it that
