@@ -10,6 +10,7 @@ import { gutter } from "./canvas.ts";
 import type { Lane as LaneLayout } from "./layout.ts";
 import { extent, line, type Span } from "./series.ts";
 import type { Session } from "./session.ts";
+import { fromZero, linesOf, type Line } from "./skeleton.ts";
 import type { Theme } from "./theme.ts";
 
 use([LineChart, GridComponent, CanvasRenderer]);
@@ -35,12 +36,17 @@ export class Lane {
   high = 1;
   lines: Drawn[] = [];
   private readonly chart: EChartsType;
+  private readonly skeleton: Line[];
+  private readonly zero: boolean;
   private readonly session: Session;
   private readonly theme: Theme;
   private step = 1;
   points = 0;
 
   constructor(layout: LaneLayout, box: HTMLElement, session: Session, theme: Theme) {
+    const option = session.layout?.charts[layout.id];
+    this.skeleton = linesOf(option);
+    this.zero = fromZero(option);
     this.layout = layout;
     this.box = box;
     this.session = session;
@@ -58,79 +64,60 @@ export class Lane {
     this.chart.resize({ width: this.box.clientWidth, height: this.box.clientHeight });
   }
 
-  /** The channel that stands for the lane: the one with the role, else the first. */
+  /** The channel that stands for the lane: its first line. */
   get main(): number {
-    const channels = this.session.layout?.channels ?? [];
-    const wanted = { power: "package power", temperature: "die", clock: "core clock" }[this.layout.id];
-    return this.shown.find((c) => channels[c]?.role === wanted) ?? this.shown[0] ?? -1;
-  }
-
-  private get shown(): number[] {
-    return this.layout.shown?.length ? this.layout.shown : this.layout.channels;
+    return this.skeleton.find((l) => l.channel >= 0)?.channel ?? -1;
   }
 
   get colour(): string {
     return this.theme.token(`--${this.layout.id}`) || this.theme.token("--ink");
   }
 
-  /** The fixed part of the chart; grid and labels are drawn by the notes. */
+  // The fixed part of the chart; grid and labels are drawn by the notes.
   private style(): void {
     this.chart.setOption({
       animation: false,
       grid: { left: gutter(), right: 0, top: TOP, bottom: BOTTOM, containLabel: false },
       xAxis: { type: "value", show: false, min: 0, max: 1 },
-      yAxis: {
-        type: "value",
-        show: false,
-      },
+      yAxis: { type: "value", show: false },
       series: [],
     });
   }
 
   /** Draws the window and gives the number of points drawn. */
   update(window: Span): number {
-    const span = { ...window, width: window.width * Math.ceil(this.shown.length / LINES) };
+    const span = { ...window, width: window.width * Math.ceil(this.skeleton.length / LINES) };
     const series: object[] = [];
-    let low = NaN, high = NaN;
+    let low = NaN, high = NaN, others = 0;
     this.lines = [];
     this.points = 0;
-    const add = (channel: number, name: string, look: object, drawn: Omit<Drawn, "channel" | "name">) => {
-      const data = line(this.session.store, this.session.old, channel, span);
+    for (const drawn of this.skeleton) {
+      if (drawn.channel < 0 && !(this.tau > 0)) continue;
+      const main = drawn.channel === this.main;
+      const colour = main ? this.colour : drawn.channel < 0 ? this.theme.token("--ink") : this.theme.token(`--other-${(others++ % 3) + 1}`);
+      const data = line(this.session.store, this.session.old, drawn.channel, span);
       const [a, b] = extent(data);
       if (!Number.isNaN(a)) { low = Math.min(a, Number.isNaN(low) ? a : low); high = Math.max(b, Number.isNaN(high) ? b : high); }
       this.points += data.length / 2;
-      this.lines.push({ channel, name, ...drawn });
-      series.push({ id: `c${channel}`, type: "line", data, dimensions: ["t", "v"], encode: { x: "t", y: "v" }, showSymbol: false, silent: true,
-        emphasis: { disabled: true }, clip: true, z: drawn.main ? 3 : 2, ...look });
-    };
-    this.addChannels(add);
+      this.lines.push({ channel: drawn.channel, name: drawn.name, colour, main });
+      series.push({ ...drawn.base, ...this.look(drawn, colour, main), data });
+    }
     [this.low, this.high, this.step] = this.range(low, high);
     this.chart.setOption(
       { xAxis: { min: span.from, max: span.to }, yAxis: { min: this.low, max: this.high }, series },
-      { replaceMerge: ["series"], lazyUpdate: true },
+      { replaceMerge: ["series"] },
     );
+    this.chart.getZr().flush(); // now, so that the turn's time is the whole cost
     return this.points;
   }
 
-  private addChannels(add: (channel: number, name: string, look: object, drawn: Omit<Drawn, "channel" | "name">) => void): void {
-    const channels = this.session.layout?.channels ?? [];
-    const main = this.main;
-    let other = 0;
-    for (const c of this.shown) {
-      if (c === main) continue;
-      const type = DASHES[other % DASHES.length];
-      const colour = this.theme.token(`--other-${(other % 3) + 1}`);
-      other++;
-      add(c, channels[c]?.name ?? "", { lineStyle: { width: 1, type, color: colour } }, { colour, main: false });
-    }
-    if (main >= 0) {
-      const area = this.layout.id === "power" ? { areaStyle: { color: this.colour, opacity: 0.1 } } : {};
-      add(main, channels[main]?.name ?? "", { lineStyle: { width: 1.5, color: this.colour }, ...area }, { colour: this.colour, main: true });
-    }
-    if (this.layout.id === "power" && main >= 0 && this.tau > 0) {
-      const ink = this.theme.token("--ink");
-      add(-1, "running average", { lineStyle: { width: 1.5, color: ink, type: [6, 3] } }, { colour: ink, main: false });
-    }
+  private look(drawn: Line, colour: string, main: boolean): object {
+    return {
+      encode: { x: "t", y: "v" },
+      lineStyle: { width: main || drawn.channel < 0 ? 1.5 : 1, color: colour, type: drawn.type },
+      areaStyle: main && this.layout.id === "power" ? { color: colour, opacity: 0.1 } : undefined,
+      z: main ? 3 : 2,
+    };
   }
 
   /** Time constant of the running average: as stated, else as found; 0 where neither is known. */
@@ -153,12 +140,12 @@ export class Lane {
     const limits = this.limits().map((l) => l.value);
     if (Number.isNaN(low)) { low = 0; high = 1; }
     if (limits.length) high = Math.max(high, ...limits);
-    if (this.layout.id !== "temperature") low = 0;
+    if (this.zero) low = 0;
     const forecast = this.session.result.steady?.forecast_high_c;
     if (this.layout.id === "temperature" && forecast) high = Math.max(high, Math.min(forecast, high + 10));
     const step = niceStep((high - low) * 1.1 || 1, Math.max(2, this.box.clientHeight / 34));
     const fine = step / 4;
-    const bottom = this.layout.id === "temperature" ? Math.floor((low - fine / 2) / fine) * fine : 0;
+    const bottom = !this.zero ? Math.floor((low - fine / 2) / fine) * fine : 0;
     return [bottom, Math.max(bottom + step, Math.ceil((high + (high - bottom) * 0.09) / fine) * fine), step];
   }
 
@@ -175,8 +162,6 @@ export class Lane {
     return TOP + (1 - (value - this.low) / (this.high - this.low)) * height;
   }
 }
-
-const DASHES: (string | number[])[] = [[2, 3], "solid", [8, 3], [8, 3, 2, 3]];
 
 /** 1, 2 or 5 times a power of ten, so that about n steps make the range. */
 export function niceStep(range: number, n: number): number {

@@ -25,8 +25,8 @@ export interface Lane {
   title: string;
   unit: string;
   channels: number[];
-  /** Those of the channels that are drawn at first. */
-  shown?: number[] | null;
+  /** Further channels of the same quantity, not drawn at first. */
+  more?: number[] | null;
   limits: Limit[] | null;
 }
 

@@ -22,7 +22,11 @@ export class BenchLog {
     this.changes = changes;
     session.on("marks", () => this.showMarks());
     session.on("setup", () => this.showSetup());
-    session.on("layout", () => this.showLimit());
+    session.on("layout", () => {
+      this.showLimit();
+      // Without a token this viewer may look and not write.
+      document.body.classList.toggle("looking", this.changes.token === "");
+    });
     this.input.addEventListener("focus", () => this.press());
     this.input.addEventListener("beforeinput", (e) => { if (this.swallow) e.preventDefault(); });
     addEventListener("keyup", () => { this.swallow = false; });
@@ -34,6 +38,7 @@ export class BenchLog {
 
   /** The moment to be marked is now; the text can follow. */
   press(): void {
+    if (this.changes.token === "") return;
     if (this.pressed === null && this.session.store.length) {
       this.pressed = this.session.store.lastTime;
       setText(this.moment, clockTime(this.pressed, true));

@@ -98,7 +98,7 @@ export class Ribbon {
     const font = () => { c.font = `600 ${size}px ${this.theme.token("--sans")}`; };
     for (font(); size > Math.max(13, full * 0.5) && c.measureText(title).width > b - a - 16; font()) size -= 2;
     const text = fitted(c, title, b - a - 16);
-    if (text.length < 3 || (text !== title && text.length < 6)) return;
+    if (text.length < 3 || (text !== title && text.length < title.length * 0.7)) return;
     const width = c.measureText(text).width;
     c.fillStyle = this.fills.colour(s.kind);
     c.fillRect(a + 3, 3, width + 10, height - 6);

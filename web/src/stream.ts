@@ -54,8 +54,9 @@ export class Stream {
   }
 
   private open(): void {
+    const id = encodeURIComponent(this.session.layout?.session.id ?? "");
     const scheme = location.protocol === "https:" ? "wss:" : "ws:";
-    const socket = new WebSocket(`${scheme}//${location.host}/api/stream?after=${this.session.store.lastSeq}`);
+    const socket = new WebSocket(`${scheme}//${location.host}/api/stream?after=${this.session.store.lastSeq}&session=${id}`);
     socket.binaryType = "arraybuffer";
     this.socket = socket;
     this.heard = performance.now();
