@@ -7,8 +7,12 @@
 // crash left open is closed at the next [Open], with the mark [BrokenOff] at its last
 // row. Any number of processes may list and load while others record.
 //
-// The schema, with the layout of the blocks, is in schema.sql. Its version is SQLite's
-// user_version; older files are migrated when opened, newer ones are refused.
+// A deleted session can be restored until [Store.Purge] removes it; a pinned one is never
+// removed by itself, whatever the user asked to [Store.Keep].
+//
+// The schema, with the layout of the blocks, is in schema.sql, and what each later version
+// added in schema2.sql and so on. Its version is SQLite's user_version; older files are
+// migrated when opened, newer ones are refused.
 //
 // It knows nothing of sensors, analysis or the server.
 package archive

@@ -9,9 +9,12 @@ import (
 //go:embed schema.sql
 var schemaSQL string
 
+//go:embed schema2.sql
+var schema2SQL string
+
 // migrations bring an archive from version i to i+1. They only ever go forward: add at
 // the end, never change one that was released.
-var migrations = []string{schemaSQL}
+var migrations = []string{schemaSQL, schema2SQL}
 
 // migrate brings a file to the newest version, each step in a transaction of its own. A
 // file that is up to date is only looked at, so that it opens while another process writes.

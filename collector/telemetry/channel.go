@@ -92,6 +92,17 @@ type Mark struct {
 	Text string // untrusted text
 }
 
+// Score is what a run achieved: "total" = 1510 points, more is better.
+type Score struct {
+	Name           string // untrusted text
+	Value          float64
+	Unit           string // as the user writes it, untrusted text
+	HigherIsBetter bool
+	// At is the time at which it was noted, s since the session's first sample: it
+	// belongs to the last load that began before it.
+	At float64
+}
+
 // Reading is one value with its state. The zero Reading is "no data".
 type Reading struct {
 	Value float64 // NaN unless State is usable

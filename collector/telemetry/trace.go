@@ -20,6 +20,7 @@ type Trace struct {
 	States [][]State
 	Setup  []Setting
 	Marks  []Mark
+	Scores []Score
 	// Simulated is true where any channel is computed rather than measured.
 	Simulated bool
 }
