@@ -100,7 +100,7 @@ func (a *answer) warmWeight() float64 {
 	if cooled > a.o.th.CooledK {
 		return a.o.th.WarmSeen
 	}
-	if math.Abs(cooled) < a.o.th.CooledK/2 {
+	if cooled < a.o.th.KeptK {
 		return a.o.th.WarmNot
 	}
 	return a.o.th.WarmStart

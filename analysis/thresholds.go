@@ -25,13 +25,14 @@ type Thresholds struct {
 	// WarmSeen the weight where the die cooled during the rest before the load, WarmNot
 	// that where it kept its temperature.
 	WarmStart, WarmSeen, WarmNot float64
-	// CooledK is how far the die must have cooled in the rest to speak of work before, K.
-	CooledK float64
+	// CooledK is how far the die must have cooled in the rest to speak of work before, K;
+	// KeptK is how little it may have moved to speak of none.
+	CooledK, KeptK float64
 }
 
 // DefaultThresholds are the thresholds in use.
 func DefaultThresholds() Thresholds {
 	return Thresholds{Load: load.Defaults(), Step: step.Defaults(), Limiter: limiter.Defaults(),
 		Path: path.Defaults(), Steady: steady.Defaults(), Headroom: headroom.Defaults(), MeterShare: 0.005,
-		WarmStart: 0.5, WarmSeen: 0.8, WarmNot: 0.003, CooledK: 3}
+		WarmStart: 0.5, WarmSeen: 0.8, WarmNot: 0.003, CooledK: 1, KeptK: 0.4}
 }

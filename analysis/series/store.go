@@ -90,6 +90,7 @@ func (s *Store) Push(t float64, values []float64, states []telemetry.State) int 
 	p.Power = plausible(get(s.cols.power), 0, maxPower)
 	s.samples = append(s.samples, p)
 	s.dropSpike()
+	s.dropFirst()
 	return s.settlePower(get(s.cols.energy))
 }
 
@@ -177,6 +178,20 @@ func (s *Store) dropSpike() {
 	a, b, c := s.samples[n-3].Die, s.samples[n-2].Die, s.samples[n-1].Die
 	if math.Abs(a-c) < 5 && math.Abs(b-a) > 15 && math.Abs(b-c) > 15 {
 		s.samples[n-2].Die, s.samples[n-2].DieMax = math.NaN(), math.NaN()
+	}
+}
+
+// dropFirst removes what a sensor showed before its first conversion: readings of the
+// first two seconds that the next one leaves by more than 10 K.
+func (s *Store) dropFirst() {
+	n := len(s.samples)
+	if n < 2 || s.samples[n-1].At-s.samples[0].At > 2 {
+		return
+	}
+	if math.Abs(s.samples[n-1].Die-s.samples[n-2].Die) > 10 {
+		for i := range s.samples[:n-1] {
+			s.samples[i].Die, s.samples[i].DieMax = math.NaN(), math.NaN()
+		}
 	}
 }
 

@@ -54,6 +54,9 @@ func Find(s []series.Sample, spans []load.Span, limitC float64, th Thresholds) F
 		}
 	}
 	f.again(s, owner, limitC, th)
+	if len(f.Falls) == 0 {
+		f.recurring(s, owner, limitC, th)
+	}
 	if len(f.Falls) > 0 {
 		f.Why = ""
 	}
@@ -88,6 +91,26 @@ func (f *Found) again(s []series.Sample, owner []load.Span, limitC float64, th T
 		}
 	}
 	slices.SortFunc(f.Falls, func(a, b Fall) int { return cmp.Compare(a.At, b.At) })
+}
+
+// recurring accepts falls into short levels where the same level comes back often: a
+// load whose pauses leave no level long enough.
+func (f *Found) recurring(s []series.Sample, owner []load.Span, limitC float64, th Thresholds) {
+	for k := range f.Levels {
+		if l := &f.Levels[k]; l.To-l.From >= th.Brief && l.Scatter <= th.Pinned {
+			f.add(s, owner[k], k, limitC, th)
+		}
+	}
+	all := slices.Clone(f.Falls)
+	f.Falls = slices.DeleteFunc(f.Falls, func(a Fall) bool {
+		same := 0
+		for _, b := range all {
+			if p := f.Levels[a.Level].Power; math.Abs(f.Levels[b.Level].Power-p) < th.SameW*p {
+				same++
+			}
+		}
+		return same < th.Often
+	})
 }
 
 // reachBack moves the start of a level to the first of the samples before it that
