@@ -100,7 +100,7 @@ func compare(t testing.TB, got, want *telemetry.Trace) {
 	if !got.Start.Equal(want.Start) || got.Simulated != want.Simulated || !slices.Equal(got.Time, want.Time) {
 		t.Errorf("start %v, %d times, not %v, %d", got.Start, len(got.Time), want.Start, len(want.Time))
 	}
-	if !slices.Equal(got.Setup, want.Setup) || !slices.Equal(got.Marks, want.Marks) {
+	if !slices.Equal(got.Setup, want.Setup) || !slices.Equal(got.Marks, want.Marks) || !slices.Equal(got.Scores, want.Scores) {
 		t.Errorf("setup %v, marks %v, not %v, %v", got.Setup, got.Marks, want.Setup, want.Marks)
 	}
 	if len(got.Channels) != len(want.Channels) {

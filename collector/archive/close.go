@@ -95,11 +95,12 @@ func (s *Store) ids(ctx context.Context, query string) ([]ref, error) {
 // packing, which is what a reader has to hold.
 const packRows = 2400
 
-// Tidy packs every session that is no longer recorded, and gives the space back to the
-// system. It may be stopped at any time; what is packed stays packed.
+// Tidy packs every session that is no longer recorded, removes those that the user asked
+// not to keep and those deleted long ago, and gives the space back to the system. It may
+// be stopped at any time; what is packed stays packed.
 func (s *Store) Tidy(ctx context.Context) error {
 	refs, err := s.ids(ctx, `SELECT number, id FROM session WHERE state != 'recording'
-		AND EXISTS (SELECT 1 FROM block WHERE session = number AND form = 0)`)
+		AND deleted IS NULL AND EXISTS (SELECT 1 FROM block WHERE session = number AND form = 0)`)
 	if err != nil {
 		return fault("tidy", s.path, err)
 	}
@@ -110,6 +111,9 @@ func (s *Store) Tidy(ctx context.Context) error {
 	}
 	if len(refs) > 0 {
 		err = s.shrink(ctx)
+	}
+	if err == nil {
+		err = s.expire(ctx)
 	}
 	return fault("tidy", s.path, err)
 }

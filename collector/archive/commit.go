@@ -60,13 +60,14 @@ type head struct {
 	marks    []telemetry.Mark
 	setup    []telemetry.Setting
 	edits    []session.Edit
+	scores   []telemetry.Score
 }
 
 // next is the head as the session has it now.
 func (r *Recorder) next() *head {
 	h := &head{number: r.number, changes: r.session.Changes()} // first: a later change is seen next time
 	h.channels, _ = r.session.Channels()
-	h.marks, h.setup, h.edits = r.session.Marks(), r.session.Setup(), r.session.Edits()
+	h.marks, h.setup, h.edits, h.scores = r.session.Marks(), r.session.Setup(), r.session.Edits(), r.session.Scores()
 	for _, c := range h.channels {
 		h.widths = append(h.widths, width(c.Quantity))
 	}
@@ -76,7 +77,7 @@ func (r *Recorder) next() *head {
 // keep takes over what the disk has taken.
 func (r *Recorder) keep(h head, chunks []*chunk, lost uint64, bytes int64) {
 	r.number, r.changes, r.widths = h.number, h.changes, h.widths
-	r.marks, r.setup, r.edits = h.marks, h.setup, len(h.edits)
+	r.marks, r.setup, r.edits, r.scores = h.marks, h.setup, len(h.edits), h.scores
 	rows := 0
 	for _, c := range chunks {
 		r.after = c.first + uint64(len(c.at)) - 1
@@ -116,6 +117,9 @@ func (r *Recorder) writeHead(tx *sql.Tx, h *head) error {
 		if err := putHistory(tx, h.number, at, "mark", fmt.Sprint(e.ID), e.Text); err != nil {
 			return err
 		}
+	}
+	if err := putScores(tx, h.number, r.scores, h.scores); err != nil {
+		return err
 	}
 	return putSetup(tx, h.number, r.store.now(), r.setup, h.setup)
 }

@@ -42,18 +42,6 @@ func (s *Store) Rename(ctx context.Context, id, name string) error {
 	}))
 }
 
-// Delete takes a closed session out of the archive for good.
-func (s *Store) Delete(ctx context.Context, id string) error {
-	err := s.change(ctx, "delete", id, func(tx *sql.Tx, number int64) error {
-		_, err := tx.Exec("DELETE FROM session WHERE number = ?", number)
-		return err
-	})
-	if err == nil {
-		err = fault("tidy", s.path, s.shrink(ctx))
-	}
-	return err
-}
-
 // SetMark adds a mark to a closed session and gives it back with its ID.
 func (s *Store) SetMark(ctx context.Context, id string, m telemetry.Mark) (telemetry.Mark, error) {
 	err := s.change(ctx, "mark", id, func(tx *sql.Tx, number int64) error {

@@ -96,10 +96,6 @@ func TestNames(t *testing.T) {
 	if e := only(t, s); e.ID != second || e.Length != time.Second || e.Marks != 1 {
 		t.Errorf("%+v", e)
 	}
-	var left int
-	if s.read.QueryRow("SELECT count(*) FROM block, session WHERE block.session != session.number").Scan(&left); left != 0 {
-		t.Errorf("%d blocks of the deleted session are left", left)
-	}
 	integrity(t, s)
 }
 

@@ -56,6 +56,8 @@ func hint(cause error) string {
 		return "Give more letters of the id"
 	case errors.Is(cause, ErrRecording):
 		return "Stop the recording first"
+	case errors.Is(cause, ErrPinned):
+		return "Unpin it first"
 	case errors.Is(cause, ErrNewer):
 		return "Use that version, or set SOAKLINE_DATA to another folder"
 	case errors.Is(cause, ErrDamaged):

@@ -347,7 +347,7 @@ func TestMigrations(t *testing.T) {
 		t.Errorf("%d rows after the migration", n)
 	}
 	s.Close()
-	if _, err := Open(path, nil); !errors.Is(err, ErrNewer) || !strings.Contains(err.Error(), "schema version 2, this program knows 1") {
+	if _, err := Open(path, nil); !errors.Is(err, ErrNewer) || !strings.Contains(err.Error(), "schema version 3, this program knows 2") {
 		t.Errorf("error is %v", err)
 	}
 }

@@ -57,6 +57,9 @@ func importHead(tx *sql.Tx, number int64, t *telemetry.Trace, widths []int, now 
 			return err
 		}
 	}
+	if err := putScores(tx, number, nil, t.Scores); err != nil {
+		return err
+	}
 	return putSetup(tx, number, now, nil, t.Setup)
 }
 

@@ -37,7 +37,10 @@ type Entry struct {
 	Simulated bool
 	Setup     []telemetry.Setting
 	Marks     int
-	Bytes     int64 // of its blocks on the disk
+	Scores    []telemetry.Score
+	Pinned    bool      // never removed by itself
+	Deleted   time.Time // when it was deleted; zero: it is not
+	Bytes     int64     // of its blocks on the disk
 }
 
 // Filter chooses sessions; its zero value is all of them.
@@ -47,6 +50,8 @@ type Filter struct {
 	Origin string    // "" is any
 	Since  time.Time // stored at or after it
 	Limit  int       // at most so many, 0 is all
+	// Deleted lists the deleted sessions that can still be restored, instead of the others.
+	Deleted bool
 }
 
 // Sessions lists the sessions, the newest first.
@@ -62,9 +67,9 @@ func (s *Store) Sessions(ctx context.Context, f Filter) ([]Entry, error) {
 
 func sessions(ctx context.Context, tx *sql.Tx, f Filter) ([]Entry, error) {
 	rows, err := tx.QueryContext(ctx, `SELECT number, id, name, stored, start, length_s, rows, state, why, origin, host, system,
-		period_s, simulated, bytes, (SELECT count(*) FROM channel WHERE session = number), (SELECT count(*) FROM mark WHERE session = number)
-		FROM session WHERE (?1 = '' OR state = ?1) AND (?2 = '' OR origin = ?2) AND (?3 IS NULL OR stored >= ?3)
-		ORDER BY stored DESC, number DESC`, string(f.State), f.Origin, timeText(f.Since))
+		period_s, simulated, bytes, pinned, deleted, (SELECT count(*) FROM channel WHERE session = number), (SELECT count(*) FROM mark WHERE session = number)
+		FROM session WHERE (?1 = '' OR state = ?1) AND (?2 = '' OR origin = ?2) AND (?3 IS NULL OR stored >= ?3) AND (deleted IS NOT NULL) = ?4
+		ORDER BY stored DESC, number DESC`, string(f.State), f.Origin, timeText(f.Since), f.Deleted)
 	if err != nil {
 		return nil, err
 	}
@@ -78,6 +83,9 @@ func sessions(ctx context.Context, tx *sql.Tx, f Filter) ([]Entry, error) {
 		if e.Setup, err = loadSetup(ctx, tx, number); err != nil {
 			return nil, err
 		}
+		if e.Scores, err = loadScores(ctx, tx, number); err != nil {
+			return nil, err
+		}
 		if !e.holds(f.Text) {
 			continue
 		}
@@ -89,15 +97,18 @@ func sessions(ctx context.Context, tx *sql.Tx, f Filter) ([]Entry, error) {
 }
 
 func scanEntry(rows *sql.Rows) (e Entry, number int64, err error) {
-	var stored, start sql.NullString
+	var stored, start, deleted sql.NullString
 	var length, period float64
 	if err := rows.Scan(&number, &e.ID, &e.Name, &stored, &start, &length, &e.Rows, &e.State, &e.Why, &e.Origin, &e.Host, &e.System,
-		&period, &e.Simulated, &e.Bytes, &e.Channels, &e.Marks); err != nil {
+		&period, &e.Simulated, &e.Bytes, &e.Pinned, &deleted, &e.Channels, &e.Marks); err != nil {
 		return e, 0, err
 	}
 	e.Length, e.Period = seconds(length), seconds(period)
 	if e.Stored, err = parseTime(stored); err == nil {
 		e.Start, err = parseTime(start)
+	}
+	if err == nil {
+		e.Deleted, err = parseTime(deleted)
 	}
 	return e, number, err
 }

@@ -43,15 +43,20 @@ type querier interface {
 
 // resolve finds the one session that a text names.
 func resolve(ctx context.Context, q querier, text string) (ref, error) {
+	return resolveAmong(ctx, q, text, "deleted IS NULL")
+}
+
+// resolveAmong looks among the sessions that a condition chooses.
+func resolveAmong(ctx context.Context, q querier, text, which string) (ref, error) {
 	if text == Last {
 		var r ref
-		err := q.QueryRowContext(ctx, "SELECT number, id FROM session ORDER BY stored DESC, number DESC LIMIT 1").Scan(&r.number, &r.id)
+		err := q.QueryRowContext(ctx, "SELECT number, id FROM session WHERE "+which+" ORDER BY stored DESC, number DESC LIMIT 1").Scan(&r.number, &r.id)
 		if errors.Is(err, sql.ErrNoRows) {
-			err = fmt.Errorf("%w: the archive is empty", ErrNotFound)
+			err = fmt.Errorf("%w: there is none at all", ErrNotFound)
 		}
 		return r, err
 	}
-	rows, err := q.QueryContext(ctx, "SELECT number, id, name FROM session ORDER BY stored")
+	rows, err := q.QueryContext(ctx, "SELECT number, id, name FROM session WHERE "+which+" ORDER BY stored")
 	if err != nil {
 		return ref{}, err
 	}
@@ -103,6 +108,9 @@ func loadTrace(ctx context.Context, q querier, number int64) (*telemetry.Trace, 
 		return nil, err
 	}
 	if t.Marks, err = loadMarks(ctx, q, number); err != nil {
+		return nil, err
+	}
+	if t.Scores, err = loadScores(ctx, q, number); err != nil {
 		return nil, err
 	}
 	return t, loadRows(ctx, q, t, number, widths, stated)

@@ -51,6 +51,7 @@ type Recorder struct {
 	changes  uint64
 	marks    []telemetry.Mark
 	setup    []telemetry.Setting
+	scores   []telemetry.Score
 	edits    int
 	lostFrom float64 // time before a hole, NaN if there is none to note
 	holes    int64

@@ -1,5 +1,5 @@
 // Package session owns one running recording: what it is called and where it came from,
-// its channels, its rows (in a ring), its marks and its setup. It wakes whoever follows
+// its channels, its rows (in a ring), its marks, its scores and its setup. It wakes whoever follows
 // it when something was added; what was added they fetch for themselves, so that a slow
 // follower costs the sampler nothing.
 //

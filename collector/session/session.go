@@ -48,6 +48,7 @@ type Session struct {
 	setup    []telemetry.Setting
 	marks    []telemetry.Mark
 	edits    []Edit
+	scores   []telemetry.Score
 	nextMark int64
 	why      string
 }

@@ -12,7 +12,7 @@ import (
 // Its time 0 is the oldest of those rows: Start and the marks' times are moved along.
 func (s *Session) Trace() *telemetry.Trace {
 	chs, _ := s.Channels()
-	tr := &telemetry.Trace{Channels: chs, Setup: s.Setup(), Marks: s.Marks(), Simulated: s.info.Simulated,
+	tr := &telemetry.Trace{Channels: chs, Setup: s.Setup(), Marks: s.Marks(), Scores: s.Scores(), Simulated: s.info.Simulated,
 		Start: s.info.Start, Values: make([][]float64, len(chs)), States: make([][]telemetry.State, len(chs))}
 	first, last := s.ring.First(), s.ring.Last()
 	if last == 0 {
@@ -72,5 +72,12 @@ func fromZero(tr *telemetry.Trace) *telemetry.Trace {
 		}
 	}
 	tr.Marks = kept
+	scores := tr.Scores[:0]
+	for _, sc := range tr.Scores {
+		if sc.At -= zero; sc.At >= 0 {
+			scores = append(scores, sc)
+		}
+	}
+	tr.Scores = scores
 	return tr
 }
