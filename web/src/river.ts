@@ -5,9 +5,10 @@ import { gutter, Surface } from "./canvas.ts";
 import { byId, el, setText } from "./dom.ts";
 import { Figures } from "./figures.ts";
 import { Lane } from "./lane.ts";
-import { Notes, type Place } from "./notes.ts";
+import { Notes } from "./notes.ts";
 import { clockTime } from "./numbers.ts";
 import { Pace } from "./pace.ts";
+import type { Place } from "./picture.ts";
 import { Ribbon } from "./ribbon.ts";
 import { bucketWidth, type Span } from "./series.ts";
 import type { Session } from "./session.ts";
@@ -132,8 +133,8 @@ export class River {
     const over = this.surface.begin();
     if (under && over) {
       const place = this.place();
-      this.notes.drawGround(under, this.lanes, place);
-      this.notes.draw(over, this.lanes, place, this.cursor);
+      this.notes.drawUnder(under, this.lanes, place);
+      this.notes.drawOver(over, this.lanes, place, this.cursor);
     }
     this.ribbon.draw();
     byId("window").textContent = this.words();

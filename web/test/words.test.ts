@@ -4,7 +4,7 @@ import assert from "node:assert/strict";
 import test from "node:test";
 
 import { amount, clockTime, digits, duration, NONE } from "../src/numbers.ts";
-import { timeStep } from "../src/notes.ts";
+import { timeStep } from "../src/ground.ts";
 import { niceStep } from "../src/lane.ts";
 import { View } from "../src/view.ts";
 
