@@ -159,17 +159,17 @@ func (a *answer) pathOf(r *Result, f *path.Fit, st steady.State, reference float
 	}
 	near := func(d *path.Path) float64 { return path.Near(d, a.o.th.Path) }
 	nearR := near(&f.Path)
+	u := math.Hypot(f.Spread(near), a.o.th.Path.SplitSD)
 	p.NearKPerW, p.FarKPerW = Number(nearR), Number(rth-nearR)
-	lo, hi := f.Interval(near)
-	p.NearLowKPerW, p.NearHighKPerW = Number(lo), Number(hi)
-	lo, hi = f.Interval(func(d *path.Path) float64 { return path.Total(d.R) - near(d) })
-	p.FarLowKPerW, p.FarHighKPerW = Number(lo), Number(hi)
+	p.NearLowKPerW, p.NearHighKPerW = Number(nearR*math.Exp(-normal90*u)), Number(nearR*math.Exp(normal90*u))
+	uFar := math.Hypot(u*nearR, (high-low)/(2*normal90))
+	p.FarLowKPerW, p.FarHighKPerW = Number(math.Max(rth-nearR-normal90*uFar, 0)), Number(rth-nearR+normal90*uFar)
 }
 
-// settledRth combines three views of a settled load, weighted by their variances: the
-// fit, whose offset between the sensors is its own; the rise over the measured
-// reference, which the offset spoils; the rest before as a second state, where the
-// reference is not measured.
+// settledRth is the resistance of a settled load: the rise over the measured reference,
+// less the offset between the two sensors as the fit knows it, over power. The fit's own
+// sum would be that of all of the trace, cooling with a slower fan included. Where no
+// reference is measured the rest before the load is the second state.
 func (a *answer) settledRth(p *ThermalPath, f *path.Fit, st steady.State, reference, rth, uFit float64) (r, low, high float64) {
 	th := a.o.th
 	if !f.Measured {
@@ -180,13 +180,24 @@ func (a *answer) settledRth(p *ThermalPath, f *path.Fit, st steady.State, refere
 		p.ReferenceC = Number(zero)
 		return v, v - normal90*u, v + normal90*u
 	}
-	rise := st.Die - reference
-	direct := rise / st.Power
-	uDirect := direct * math.Hypot(math.Hypot(th.Path.OffsetK, th.Steady.FloorK)/rise, th.MeterShare)
-	wf, wd := 1/(uFit*uFit), 1/(uDirect*uDirect)
-	r = (wf*rth + wd*direct) / (wf + wd)
-	u := math.Hypot(1/math.Sqrt(wf+wd), th.MeterShare*r)
+	offset, uOffset := a.offset(f, rth)
+	rise := st.Die - reference - offset
+	r = rise / st.Power
+	u := r * math.Hypot(math.Hypot(uOffset, th.Steady.FloorK)/rise, th.MeterShare)
 	return r, r - normal90*u, r + normal90*u
+}
+
+// offset is that of the fit, drawn towards none as far as the rest, which shows it, may
+// have had another resistance: a fan turns slower then.
+func (a *answer) offset(f *path.Fit, rth float64) (offset, u float64) {
+	prior := a.o.th.Path.OffsetK
+	rest := a.load.RestW
+	if !series.Known(rest) {
+		return 0, prior
+	}
+	model := a.o.th.Path.IdleShare * rth * rest
+	keep := prior * prior / (prior*prior + model*model)
+	return keep * f.Offset, math.Min(math.Hypot(f.OffsetSD(), math.Sqrt(keep)*model), prior)
 }
 
 // twoStates takes the rest before the load as a second state, which needs no measured

@@ -37,3 +37,8 @@ func (f *Fit) Interval(of func(*Path) float64) (low, high float64) {
 	v, u := of(&best), f.Spread(of)
 	return v * math.Exp(-normal90*u), v * math.Exp(normal90*u)
 }
+
+// OffsetSD is the standard uncertainty of the offset, K.
+func (f *Fit) OffsetSD() float64 {
+	return f.inflate * math.Sqrt(math.Max(f.cov[2*Stages][2*Stages], 0))
+}

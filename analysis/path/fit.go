@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"soakline/analysis/series"
+	"soakline/analysis/thermal"
 )
 
 // Stages is how many first-order stages are fitted: four are what data at 10 Hz over
@@ -31,6 +32,7 @@ type Thresholds struct {
 	Inflate   float64         // intervals from curvature are too narrow by this factor
 	Earlier   float64         // sd of ln R where an earlier trace of the machine is known; twice that for ln tau
 	SameK     float64         // K, sd of the offset between two traces of one machine
+	SplitSD   float64         // sd of ln near from where the fit puts the border to far: four stages stand for a continuum
 	NearTauS  float64         // s, stages faster than this are the near part
 	MinRiseK  float64         // K, least rise that says anything of the path
 }
@@ -39,8 +41,8 @@ type Thresholds struct {
 func Defaults() Thresholds {
 	return Thresholds{Rows: 420, Fine: 0.2, Edge: 0.15,
 		LnTau: [Stages]float64{math.Log(0.4), math.Log(4), math.Log(30), math.Log(170)}, LnTauSD: [Stages]float64{0.8, 0.8, 0.6, 0.55},
-		Share: [Stages]float64{0.22, 0.16, 0.17, 0.45}, ShareSD: 0.9, OffsetK: 0.7, StartK: 6, RestedK: 0.2, StartPerK: 4, IdleShare: 0.15, RestS: 5, NoiseK: 0.3, Inflate: 1.15,
-		Earlier: 0.025, SameK: 0.2, NearTauS: 8, MinRiseK: 3}
+		Share: [Stages]float64{0.22, 0.16, 0.17, 0.45}, ShareSD: 0.9, OffsetK: 0.7, StartK: 6, RestedK: 0.4, StartPerK: 4, IdleShare: 0.3, RestS: 5, NoiseK: 0.2, Inflate: 1.15,
+		Earlier: 0.025, SameK: 0.2, SplitSD: 0.1, NearTauS: 8, MinRiseK: 3}
 }
 
 // Prior is the path that an earlier trace of the same machine showed. Offset is NaN
@@ -75,8 +77,15 @@ type Path struct {
 // Total is the whole resistance of a path, K/W.
 func Total(r [Stages]float64) float64 { return r[0] + r[1] + r[2] + r[3] }
 
-// Near is the resistance that answers first, K/W: the stages faster than NearTauS.
+// Near is the resistance that answers first, K/W: the first two places of the ladder
+// that responds as the stages do (die and interface), seen from the die. The stages
+// themselves are no places: each mixes all parts. Where the ladder cannot be had, the
+// stages faster than NearTauS stand in.
 func Near(d *Path, th Thresholds) float64 {
+	c, err := thermal.Foster{R: d.R[:], Tau: d.Tau[:]}.Cauer()
+	if err == nil && len(c.R) == Stages {
+		return c.Near()
+	}
 	sum := 0.0
 	for k := range d.R {
 		if d.Tau[k] < th.NearTauS {
@@ -114,7 +123,8 @@ func Run(s []series.Sample, prior *Prior, lag float64, th Thresholds) (f Fit, wh
 	if rise < th.MinRiseK || power <= 0 {
 		return f, "the die has not warmed by a load yet"
 	}
-	p := problem{rows: data, noise: 2 * th.NoiseK}
+	floor := math.Hypot(th.NoiseK, resolution(s)/math.Sqrt(12))
+	p := problem{rows: data, noise: 2 * floor}
 	p.setPrior(prior, rise/power, first, measured, th)
 	theta := p.mean
 	h := p.solve(&theta, 8)
@@ -124,13 +134,25 @@ func Run(s []series.Sample, prior *Prior, lag float64, th Thresholds) (f Fit, wh
 		}
 		sd, inertia := p.residuals(&theta)
 		f.Noise, f.Inertia = sd, inertia
-		p.noise = math.Max(sd, th.NoiseK) * math.Sqrt(inertia)
+		p.noise = math.Max(sd, floor) * math.Sqrt(inertia)
 		h = p.solve(&theta, 8)
 	}
 	f.Measured, f.Rows, f.Now = measured, len(data), now
 	f.Path, f.theta, f.inflate = pathOf(&theta), theta, th.Inflate
 	f.cov = inverse(h)
 	return f, ""
+}
+
+// resolution is the step of the die sensor's codes, K: the smallest change between
+// neighbours.
+func resolution(s []series.Sample) float64 {
+	q := 1.0
+	for i := 1; i < len(s); i++ {
+		if d := math.Abs(s[i].Die - s[i-1].Die); d > 1e-3 && d < q {
+			q = d
+		}
+	}
+	return q
 }
 
 func hasAmbient(s []series.Sample) bool {
