@@ -5,6 +5,7 @@ import (
 	"net/http"
 
 	"soakline/analysis"
+	"soakline/collector/session"
 	"soakline/collector/telemetry"
 	"soakline/server/wire"
 	"soakline/web/chart"
@@ -40,7 +41,9 @@ func (s *Server) layout(w http.ResponseWriter, r *http.Request) error {
 		Token:           s.access.tokenFor(r),
 		Rig:             s.wireRig(),
 		Setup:           wireSetup(session.Setup()),
+		LastSetup:       s.wireLast(),
 		Marks:           []wire.Mark{},
+		Scores:          []wire.Score{},
 		Missing:         []wire.Missing{},
 		LimitC:          analysis.Unknown(),
 		LastSeq:         last,
@@ -56,6 +59,9 @@ func (s *Server) layout(w http.ResponseWriter, r *http.Request) error {
 	}
 	for _, m := range session.Marks() {
 		l.Marks = append(l.Marks, wireMark(m))
+	}
+	for _, sc := range session.Scores() {
+		l.Scores = append(l.Scores, wireScore(sc))
 	}
 	for _, m := range session.Missing() {
 		l.Missing = append(l.Missing, wire.Missing{Name: m.Name, Source: m.Source, Role: string(m.Role), Reason: m.Reason, Remedy: m.Remedy})
@@ -88,6 +94,24 @@ func wireChannels(chs []telemetry.Channel) []wire.Channel {
 
 func wireMark(m telemetry.Mark) wire.Mark {
 	return wire.Mark{ID: m.ID, AtS: m.At, Kind: string(m.Kind), Text: m.Text}
+}
+
+func wireScore(sc telemetry.Score) wire.Score {
+	return wire.Score{Name: sc.Name, Value: sc.Value, Unit: sc.Unit, HigherIsBetter: sc.HigherIsBetter, AtS: sc.At}
+}
+
+// wireLast offers the setup of the machine's last session.
+func (s *Server) wireLast() *wire.LastSetup {
+	last := s.config.Last
+	if last.ID == "" {
+		return nil
+	}
+	now := s.config.Session.Setup()
+	out := &wire.LastSetup{Session: last.ID, Setup: wireSetup(session.TakeOver(last.Setup, now)), Changed: []wire.Difference{}}
+	for _, d := range session.Differences(last.Setup, now) {
+		out.Changed = append(out.Changed, wire.Difference(d))
+	}
+	return out
 }
 
 func wireSetup(setup []telemetry.Setting) []wire.Setting {

@@ -43,6 +43,7 @@ func (s *Server) changes(r chi.Router) {
 	r.Post("/api/marks", s.answer(s.addMark))
 	r.Put("/api/marks/{id}", s.answer(s.editMark))
 	r.Post("/api/setup", s.answer(s.changeSetup))
+	r.Post("/api/scores", s.answer(s.addScore))
 	r.Post("/api/limit", s.answer(s.changeLimit))
 	r.Post("/api/rig", s.answer(s.selectRig))
 }

@@ -22,6 +22,7 @@ import (
 
 	"soakline/analysis"
 	"soakline/collector/session"
+	"soakline/collector/telemetry"
 	"soakline/server/hub"
 	"soakline/server/wire"
 )
@@ -34,6 +35,12 @@ type RigControl interface {
 	Select(name string) error
 }
 
+// LastSession is the machine's last session before this one; its zero value is none.
+type LastSession struct {
+	ID    string
+	Setup []telemetry.Setting
+}
+
 // Config is what a server shows and to whom. Only Session is needed.
 type Config struct {
 	Session *session.Session
@@ -41,6 +48,7 @@ type Config struct {
 	Rig     RigControl // nil where a real machine or a file is shown
 	LimitC  float64    // the temperature that the user will not exceed, degC; 0: not set
 	Earlier []analysis.Result
+	Last    LastSession
 	Self    func() wire.Self // the program's own cost; Viewers is filled in here
 
 	// Wide says that the server was asked to listen beyond this computer: then any IP

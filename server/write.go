@@ -60,6 +60,35 @@ func (s *Server) editMark(w http.ResponseWriter, r *http.Request) error {
 	return &refusal{http.StatusNotFound, "the mark is gone"}
 }
 
+// addScore notes what a run achieved.
+func (s *Server) addScore(w http.ResponseWriter, r *http.Request) error {
+	var in struct {
+		Name           string   `json:"name"`
+		Value          *float64 `json:"value"`
+		Unit           string   `json:"unit"`
+		HigherIsBetter *bool    `json:"higher_is_better"`
+		AtS            *float64 `json:"at_s"`
+	}
+	if err := readJSON(w, r, &in); err != nil {
+		return err
+	}
+	if in.Value == nil || in.HigherIsBetter == nil {
+		return badRequest("value or higher_is_better is missing")
+	}
+	at := -1.0 // now
+	if in.AtS != nil {
+		if at = *in.AtS; at < 0 {
+			return badRequest("at_s=%g lies before the session's first sample", at)
+		}
+	}
+	sc, err := s.config.Session.AddScore(telemetry.Score{Name: in.Name, Value: *in.Value, Unit: in.Unit, HigherIsBetter: *in.HigherIsBetter, At: at})
+	if err != nil {
+		return badRequest("%v", err)
+	}
+	s.event(wire.Event{Kind: wire.EventLayout})
+	return writeJSON(w, wireScore(sc))
+}
+
 func (s *Server) changeSetup(w http.ResponseWriter, r *http.Request) error {
 	var in wire.Setting
 	if err := readJSON(w, r, &in); err != nil {

@@ -2,9 +2,11 @@ package server
 
 import (
 	"net/http"
+	"slices"
 	"strings"
 	"testing"
 
+	"soakline/collector/telemetry"
 	"soakline/server/wire"
 )
 
@@ -30,6 +32,9 @@ func TestBadBodiesAreRefused(t *testing.T) {
 		{"PUT", "/api/marks/x", `{"text":"x"}`, 400, "number"},
 		{"PUT", "/api/marks/1", `{}`, 400, "text"},
 		{"POST", "/api/setup", `{"key":"","value":"x"}`, 400, "key"},
+		{"POST", "/api/scores", `{"name":"total","higher_is_better":true}`, 400, "value"},
+		{"POST", "/api/scores", `{"value":1}`, 400, "higher_is_better"},
+		{"POST", "/api/scores", `{"value":1,"higher_is_better":true,"at_s":-1}`, 400, "before"},
 		{"POST", "/api/limit", `{"limit_c":5}`, 400, "20 to 150"},
 		{"POST", "/api/limit", `{"limit_c":"90"}`, 400, "limit_c"},
 		{"POST", "/api/rig", `{"setup":"rocket"}`, 400, "rocket"},
@@ -64,6 +69,24 @@ func TestMarkAtATime(t *testing.T) {
 		if m := decode[wire.Mark](b, b.do("POST", "/api/marks", body)); m.AtS != want {
 			t.Errorf("%s lies at %v, want %v", body, m.AtS, want)
 		}
+	}
+}
+
+// The setup of the machine's last session is offered, and what differs from it is told.
+func TestLastSetupAndScores(t *testing.T) {
+	b := newBench(t, Config{Last: LastSession{ID: "before", Setup: []telemetry.Setting{{Key: "paste", Value: "old"}, {Key: "lid", Value: "open"}}}})
+	b.feed(30)
+	b.session.SetSetting("paste", "new")
+	if sc := decode[wire.Score](b, b.do("POST", "/api/scores", `{"value":1510,"unit":"points","higher_is_better":true}`)); sc.Name != "score" || sc.AtS != 2.9 {
+		t.Errorf("score %+v", sc)
+	}
+	l := decode[wire.Layout](b, b.do("GET", "/api/layout", ""))
+	if len(l.Scores) != 1 || l.Scores[0].Value != 1510 || !l.Scores[0].HigherIsBetter {
+		t.Errorf("scores %+v", l.Scores)
+	}
+	if l.LastSetup == nil || l.LastSetup.Session != "before" || !slices.Equal(l.LastSetup.Setup, []wire.Setting{{Key: "lid", Value: "open"}}) ||
+		!slices.Contains(l.LastSetup.Changed, wire.Difference{Key: "paste", Before: "old", Now: "new"}) {
+		t.Errorf("last setup %+v", l.LastSetup)
 	}
 }
 

@@ -22,11 +22,37 @@ type Layout struct {
 	Token           string                     `json:"token"`
 	Rig             *Rig                       `json:"rig"`
 	Setup           []Setting                  `json:"setup"`
+	LastSetup       *LastSetup                 `json:"last_setup"` // null where the machine has no earlier session
 	Marks           []Mark                     `json:"marks"`
+	Scores          []Score                    `json:"scores"`
 	Missing         []Missing                  `json:"missing"`
 	LimitC          analysis.Number            `json:"limit_c"`
 	LastSeq         uint64                     `json:"last_seq"`
 	Ended           string                     `json:"ended"` // why the session ended, "" while it runs
+}
+
+// LastSetup is the setup of the machine's last session, to be taken over, and what
+// differs from it now.
+type LastSetup struct {
+	Session string       `json:"session"`
+	Setup   []Setting    `json:"setup"` // those conditions that the present setup lacks
+	Changed []Difference `json:"changed"`
+}
+
+// Difference is a condition that stands otherwise in two setups; "" is not there.
+type Difference struct {
+	Key    string `json:"key"`    // untrusted text
+	Before string `json:"before"` // untrusted text
+	Now    string `json:"now"`    // untrusted text
+}
+
+// Score is what a run achieved.
+type Score struct {
+	Name           string  `json:"name"` // untrusted text
+	Value          float64 `json:"value"`
+	Unit           string  `json:"unit"` // untrusted text
+	HigherIsBetter bool    `json:"higher_is_better"`
+	AtS            float64 `json:"at_s"`
 }
 
 // Session says what is being recorded.
