@@ -47,7 +47,8 @@ func (cr *ChangeReport) Pair(seed uint64) {
 	}
 	what := r.IntN(4)
 	if what&1 == 1 {
-		b.R[1] = max(factor()*(a.R[0]+a.R[1])-a.R[0], 0.02*a.R[1])
+		k := r.IntN(2) // under the die or under the spreader
+		b.R[k] = max(factor()*(a.R[0]+a.R[1])-a.R[1-k], 0.1*a.R[k])
 	}
 	if what&2 == 2 {
 		f := math.Pow(factor(), 1.15)       // of the far part as a whole a little less

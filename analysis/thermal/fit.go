@@ -22,12 +22,15 @@ const (
 	unknownSD = 10.0 // K, the same where no reference is measured
 	excessSD  = 3.0  // K, what the unknown past still adds at the first sample
 	noiseK    = 0.3  // K, of a row of a second or more
-	changeSD  = 0.8  // of the logarithm of a multiplier
+	changeSD  = 0.8  // of the logarithm of the near and the far multiplier
+	dieSD     = 0.5  // of that of the first stage, which may hold a contact too
+	capSD     = 0.3  // of that of the capacity of block and far side: another cooler
 )
 
 // model is the joint problem of one run or two: parameters ln R and ln C of the ladder,
-// then the logarithms of the near and far multiplier (two runs), then for each run the
-// offset and the excess of the slowest stage at its start.
+// then for two runs the logarithms of four multipliers of B against A (interface, far side,
+// first stage, capacity of the far side), then for each run the offset and the excess of
+// the slowest stage at its start.
 type model struct {
 	runs []run
 	m    int
@@ -38,7 +41,7 @@ func (d *model) nuisance(k int) int {
 	if len(d.runs) == 1 {
 		return 2 * stages
 	}
-	return 2*stages + 2 + 2*k
+	return 2*stages + 4 + 2*k
 }
 
 // ladder is run k's ladder under the parameters: the second differs by the multipliers.
@@ -49,9 +52,12 @@ func (d *model) ladder(p []float64, k int) Cauer {
 	}
 	if k == 1 {
 		near, far := math.Exp(p[d.multipliers()]), math.Exp(p[d.multipliers()+1])
+		c.R[0] *= math.Exp(p[d.multipliers()+2])
 		c.R[1] *= near
 		c.R[2] *= far
 		c.R[3] *= far
+		c.C[2] *= math.Exp(p[d.multipliers()+3])
+		c.C[3] *= math.Exp(p[d.multipliers()+3])
 	}
 	return c
 }
@@ -101,6 +107,8 @@ func (d *model) problem(rough float64) numeric.Problem {
 	if len(d.runs) == 2 {
 		add(0, changeSD)
 		add(0, changeSD)
+		add(0, dieSD)
+		add(0, capSD)
 	}
 	for _, w := range d.runs {
 		sd := offsetSD
@@ -214,7 +222,7 @@ func (d *model) joint(single [2]numeric.Fit, k int) []float64 {
 		start[1] -= near
 		start[2], start[3] = start[2]-far, start[3]-far
 	}
-	start = append(start, near, far)
+	start = append(start, near, far, 0, 0)
 	for _, f := range single {
 		start = append(start, f.P[2*stages:]...)
 	}
