@@ -85,6 +85,8 @@ export interface Layout {
 type Num = number | null;
 
 export interface Result {
+  /** How far the trace was known to the analysis. */
+  until_s?: Num;
   load?: { start_s: Num; end_s: Num }[] | null;
   limiter?: { start_s: Num; end_s: Num; kind: string; source: string; confidence: Num; second?: string | null }[] | null;
   power_step?: {

@@ -11,6 +11,9 @@ import type { Session } from "./session.ts";
 import type { Theme } from "./theme.ts";
 import type { View } from "./view.ts";
 
+/** A reading older than this, in seconds, is no value of the present. */
+const HELD_S = 2;
+
 export class Notes {
   private readonly session: Session;
   private readonly view: View;
@@ -23,7 +26,7 @@ export class Notes {
   }
 
   private picture(c: CanvasRenderingContext2D, place: Place): Picture {
-    return new Picture(c, place, this.view, this.theme, this.session.store.lastTime);
+    return new Picture(c, place, this.view, this.theme);
   }
 
   /** What lies under the lines. */
@@ -47,7 +50,7 @@ export class Notes {
     p.font();
     for (const load of this.session.result.load ?? []) {
       const from = load.start_s ?? 0;
-      const to = this.upToNow(load.end_s);
+      const to = this.session.openEnd(load.end_s, p.now);
       if (to < this.view.from || from > this.view.to) continue;
       const [a, b] = [p.clamped(from), p.clamped(to)];
       c.fillStyle = p.token("--quiet");
@@ -56,12 +59,6 @@ export class Notes {
       const text = `load ${duration(to - from)}`;
       if (c.measureText(text).width < b - a - 8) p.label(text, a + 4, place.eaves - 9, p.token("--quiet"));
     }
-  }
-
-  // The analysis speaks about once a second: what ended just now still goes on.
-  private upToNow(end: number | null): number {
-    const now = this.session.store.lastTime;
-    return end === null || now - end < Math.max(3, this.view.span * 0.04) ? now : end;
   }
 
   private burst(p: Picture, lanes: Lane[]): void {
@@ -87,8 +84,8 @@ export class Notes {
     if (lane.layout.id === "temperature") {
       this.hits(p, lane, top);
       this.steady(p, lane, top);
-      const die = this.session.store.last?.values[lane.main] ?? NaN;
-      drawForecast(p, lane, top, this.session.result.steady, die, this.view.to - p.now);
+      const { load, steady } = this.session.result;
+      if (load?.length && this.session.goesOn(load.at(-1)!.end_s)) drawForecast(p, lane, top, steady, this.session.store.at(lane.main, p.now, HELD_S), this.view.to - p.now);
     }
     this.ends(p, lane, top);
     c.restore();
@@ -117,7 +114,7 @@ export class Notes {
   private steady(p: Picture, lane: Lane, top: number): void {
     const { steady, load } = this.session.result;
     if (!steady?.reached || steady.since_s === null || steady.temperature_c === null) return;
-    const to = this.upToNow(load?.at(-1)?.end_s ?? null);
+    const to = this.session.openEnd(load?.at(-1)?.end_s ?? null, p.now);
     if (to < this.view.from || steady.since_s > this.view.to) return;
     const from = p.clamped(steady.since_s);
     const y = top + lane.y(steady.temperature_c);
@@ -131,10 +128,10 @@ export class Notes {
   private ends(p: Picture, lane: Lane, top: number): void {
     const { store } = this.session;
     const x = p.x(p.now);
-    if (!store.last || x > p.place.width) return;
+    if (x > p.place.width) return;
     p.font();
     for (const line of lane.lines) {
-      const v = line.channel < 0 ? store.value(-1, store.length - 1) : store.last.values[line.channel]!;
+      const v = store.at(line.channel, p.now, HELD_S);
       if (!Number.isFinite(v)) continue;
       const y = top + lane.y(v);
       p.c.fillStyle = line.colour;

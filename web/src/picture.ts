@@ -24,19 +24,19 @@ const SHIFTS = [0, 8, -8, 15, -15, 22, -22, 30, -30, 45, -45];
 export class Picture {
   readonly c: CanvasRenderingContext2D;
   readonly place: Place;
+  /** The time of the newest row when the round began. */
   readonly now: number;
   private readonly theme: Theme;
   private readonly view: View;
   private readonly size: number;
   private readonly taken: Box[] = [];
 
-  /** now is the time of the newest row. */
-  constructor(c: CanvasRenderingContext2D, place: Place, view: View, theme: Theme, now: number) {
+  constructor(c: CanvasRenderingContext2D, place: Place, view: View, theme: Theme) {
     this.c = c;
     this.place = place;
     this.view = view;
     this.theme = theme;
-    this.now = now;
+    this.now = view.present;
     this.size = textSize() * 0.8125;
     c.textBaseline = "alphabetic";
     c.textAlign = "left";

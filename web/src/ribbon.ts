@@ -52,7 +52,7 @@ export class Ribbon {
   private stretches(): Stretch[] {
     return (this.session.result.limiter ?? []).map((s) => ({
       from: s.start_s ?? 0,
-      to: s.end_s ?? this.session.store.lastTime,
+      to: this.session.openEnd(s.end_s, this.view.present),
       kind: s.kind,
       sure: s.confidence === null || s.confidence >= SURE,
     }));
@@ -64,12 +64,9 @@ export class Ribbon {
     const { width, height, ratio } = this.surface;
     const far = this.element.closest(".far") !== null;
     const from = far ? Math.max(0, this.view.from) : this.view.from;
-    const to = far ? this.session.store.lastTime : this.view.to;
+    const to = far ? this.view.present : this.view.to;
     const all = this.stretches().filter((s) => s.to > from && s.from < to);
     c.textBaseline = "middle";
-    // The analysis speaks once a second: the newest stretch is drawn on to the present.
-    const last = all.at(-1);
-    if (last && this.session.store.lastTime - last.to < Math.max(3, (to - from) * 0.04)) last.to = Math.max(last.to, this.session.store.lastTime);
     const left = far ? 0 : gutter();
     const x = (t: number) => left + ((t - from) / (to - from)) * (width - left);
     for (const s of all) {

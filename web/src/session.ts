@@ -15,6 +15,9 @@ export type Contact =
   | { state: "lost"; since: Date }
   | { state: "ended"; why: string };
 
+/** So many seconds an old word of the analysis is drawn on. */
+const DRAWN_ON_S = 6;
+
 export class Session {
   layout: Layout | null = null;
   store = new Store(0);
@@ -89,6 +92,21 @@ export class Session {
 
   get result(): Result {
     return this.analysis.result ?? {};
+  }
+
+  /** Did a span still go on when the analysis spoke last? */
+  goesOn(end: number | null): boolean {
+    const known = this.result.until_s ?? this.store.lastTime;
+    return end === null || known - end < Math.max(0.5, 3 * this.period);
+  }
+
+  /**
+   * The end of a span as it is drawn at the present. The analysis speaks every second or
+   * few: what went on then is drawn on, but not further than it can be trusted.
+   */
+  openEnd(end: number | null, present: number): number {
+    if (end === null) return present;
+    return this.goesOn(end) && present - end < DRAWN_ON_S ? present : end;
   }
 
   get period(): number {

@@ -36,6 +36,11 @@ export class View {
     return fits ? Math.min(fits, this.wanted) : this.wanted;
   }
 
+  /** The newest instant of the round that is being drawn. */
+  get present(): number {
+    return this.now;
+  }
+
   get from(): number {
     return this.end - this.span;
   }
