@@ -108,12 +108,14 @@ func (cr *ChangeReport) Misses() []string {
 			out = append(out, m)
 		}
 	}
-	n := 0
-	for _, v := range cr.Verdicts.count {
-		n += v
+	n, right := 0, 0
+	for k, v := range cr.Verdicts.count {
+		if n += v; k[0] == k[1] {
+			right += v
+		}
 	}
-	if r := cr.Verdicts.Right(); n > 0 && r < 0.95-3*math.Sqrt(0.95*0.05/float64(n)) {
-		out = append(out, fmt.Sprintf("verdicts: %.0f %% of %d right", 100*r, n))
+	if n > 0 && byChance(right, n, 0.95) < 1e-3 {
+		out = append(out, fmt.Sprintf("verdicts: %d of %d right", right, n))
 	}
 	return out
 }

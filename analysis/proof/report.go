@@ -151,7 +151,7 @@ func (rp *Report) Misses() []string {
 			out = append(out, m)
 		}
 	}
-	if se := stats.SD(rp.rights) / math.Sqrt(float64(len(rp.rights))); stats.Mean(rp.rights)+3*se < 0.97 {
+	if se := stats.SD(rp.rights) / math.Sqrt(float64(len(rp.rights))); stats.Mean(rp.rights)+3*se < 0.97 && rp.Machines >= 30 {
 		out = append(out, fmt.Sprintf("limiter: %.1f %% of samples right", 100*stats.Mean(rp.rights)))
 	}
 	if rp.Found.Right() < 0.7 {

@@ -3,7 +3,6 @@ package proof
 import (
 	"math"
 	"math/rand/v2"
-	"time"
 
 	"soakline/analysis"
 	"soakline/collector/quantity"
@@ -154,7 +153,7 @@ func newRecorder(r *rand.Rand, m *Machine) *recorder {
 		ch("package power", quantity.Power, telemetry.RolePower), ch("die temperature", quantity.Temperature, telemetry.RoleDie),
 		ch("core clock", quantity.Frequency, telemetry.RoleClock), ch("load", quantity.Share, telemetry.RoleLoad)}}
 	if m.Renewal > 0 {
-		tr.Channels[1].Refresh = time.Duration(m.Renewal * float64(time.Second))
+		tr.Channels[1].Refresh = 1e9 // ns; Renewal is 0 or 1 s
 	}
 	if m.HasRef {
 		tr.Channels = append(tr.Channels, ch("ambient temperature", quantity.Temperature, telemetry.RoleAmbient))

@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strings"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"soakline/analysis"
 	"soakline/analysis/stats"
 )
@@ -64,8 +66,13 @@ func (t *Tally) Row() string {
 		stats.Mean(t.errs), t.Unit, stats.Quantile(sizes, 0.9), t.Unit, 100*float64(right)/float64(max(len(t.errs), 1)), cover, strings.Join(target, "; "))
 }
 
-// Miss says which target is missed by more than chance explains (three standard errors of
-// a share); "" if none.
+// byChance is the likelihood of so few right answers or fewer where the target is met.
+func byChance(got, n int, target float64) float64 {
+	return distuv.Binomial{N: float64(n), P: target}.CDF(float64(got))
+}
+
+// Miss says which target is missed by more than chance explains (one case in a thousand);
+// "" if none.
 func (t *Tally) Miss() string {
 	right := 0
 	for _, e := range t.errs {
@@ -73,9 +80,7 @@ func (t *Tally) Miss() string {
 			right++
 		}
 	}
-	below := func(got, n int, target float64) bool {
-		return n > 0 && float64(got)/float64(n) < target-3*math.Sqrt(target*(1-target)/float64(n))
-	}
+	below := func(got, n int, target float64) bool { return n > 0 && byChance(got, n, target) < 1e-3 }
 	least := t.Least
 	if t.Covers {
 		least = 0.85
