@@ -68,3 +68,12 @@ type Resumer interface{ Resumed() }
 // Ender is a Source that has an end, a replay for instance. The sampler asks after each
 // reading, before the row is published, and stops when it is over.
 type Ender interface{ Ended() bool }
+
+// Changer is a Source whose channels or conditions change while it runs. A value on the
+// channel has it opened anew at once; its readers stay until then.
+type Changer interface{ Changed() <-chan struct{} }
+
+// Marker is a Source that has marks of its own, asked for after each row. Their time is
+// on the clock that Read is given, in s; the sampler moves it to the session's. Marks
+// must not wait for anything.
+type Marker interface{ Marks() []telemetry.Mark }

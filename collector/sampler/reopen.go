@@ -13,6 +13,13 @@ import (
 // lookForGone has sources of which a device went look again, not too often.
 func (s *Sampler) lookForGone(ctx context.Context, now time.Duration) {
 	for _, src := range s.sources {
+		if c, ok := src.src.(Changer); ok && !src.opening {
+			select {
+			case <-c.Changed():
+				src.renew, src.next = true, now
+			default:
+			}
+		}
 		if !(src.gone || src.renew) || src.opening || now < src.next {
 			continue
 		}
@@ -128,6 +135,18 @@ func (s *Sampler) stalled(now time.Duration, skipped int64) {
 	s.tally.skip(skipped)
 	if gap := time.Duration(skipped) * s.cfg.Period; gap >= max(10*s.cfg.Period, 2*time.Second) {
 		s.note(now, fmt.Sprintf("no samples for %s: the machine was busy, stopped or asleep", inWords(gap)))
+	}
+}
+
+// takeMarks passes on the marks that sources have of their own.
+func (s *Sampler) takeMarks() {
+	for _, src := range s.sources {
+		if m, ok := src.src.(Marker); ok {
+			for _, mark := range m.Marks() {
+				mark.At = max(mark.At-s.first.Seconds(), 0)
+				s.sink.Mark(mark)
+			}
+		}
 	}
 }
 

@@ -149,6 +149,7 @@ func (s *Sampler) finish(ctx context.Context, t tick) verdict {
 		g.put(t.now, s.cfg.Period, s.values, s.states)
 	}
 	s.publish(t.now, t.deadline)
+	s.takeMarks()
 	s.lookForGone(ctx, t.now)
 	s.stalled(t.now, t.skipped)
 	return goOn

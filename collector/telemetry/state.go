@@ -23,6 +23,7 @@ const (
 	GapEmpty                    // the file has no value here
 	GapStale                    // the source stopped sending
 	GapUnreadable               // text that is no number
+	GapSilent                   // the other computer no longer answers
 	numStates
 )
 
@@ -43,6 +44,7 @@ var stateReasons = [numStates]string{
 	GapEmpty:       "no value in the file",
 	GapStale:       "the source stopped sending",
 	GapUnreadable:  "the driver gave text that is no number",
+	GapSilent:      "the other computer went silent",
 }
 
 // Usable is true where a value stands beside the state.
