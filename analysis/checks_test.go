@@ -48,13 +48,13 @@ func TestLimiterTraces(t *testing.T) {
 				t.Fatalf("falls at %v, want %v", got, c.hits)
 			}
 			for i := range got {
-				close(t, "fall", got[i], c.hits[i], 0.1)
+				about(t, "fall", got[i], c.hits[i], 0.1)
 			}
-			close(t, "long-term limit", p.LongW, c.long, 0.01*c.long)
-			close(t, "burst", p.ShortW, c.short, 0.01*c.short)
+			about(t, "long-term limit", p.LongW, c.long, 0.01*c.long)
+			about(t, "burst", p.ShortW, c.short, 0.01*c.short)
 			inside(t, "time constant", p.TimeConstantLowS, p.TimeConstantHighS, c.tau)
 			if !c.warm {
-				close(t, "time constant", p.TimeConstantS, c.tau, 0.02*c.tau)
+				about(t, "time constant", p.TimeConstantS, c.tau, 0.02*c.tau)
 			}
 			if says := map[bool]string{true: "yes", false: "no"}; (p.ShortIsALimit == nil) != (c.shortIsLimit == "") ||
 				p.ShortIsALimit != nil && says[*p.ShortIsALimit] != c.shortIsLimit {
@@ -85,8 +85,8 @@ func TestLimiterStep(t *testing.T) {
 			if !p.Found {
 				t.Fatalf("no step: %s", p.Why)
 			}
-			close(t, "fall", p.TimeS, 20+burst, 0.02)
-			close(t, "time constant", p.TimeConstantS, tau, (0.01+0.1/burst)*tau) // an ideal loop has no delay
+			about(t, "fall", p.TimeS, 20+burst, 0.02)
+			about(t, "time constant", p.TimeConstantS, tau, (0.01+0.1/burst)*tau) // an ideal loop has no delay
 			inside(t, "time constant", p.TimeConstantLowS, p.TimeConstantHighS, tau)
 		})
 	}
@@ -104,7 +104,7 @@ func TestHeadroomAgainstLeakage(t *testing.T) {
 		rise := tc - row.Num("tref_c")
 		room := headroom.At(90, headroom.Plateau{Power: p, Rise: rise, RiseLow: 0.98 * rise, RiseHigh: 1.02 * rise, Reference: row.Num("tref_c")}, headroom.Defaults())
 		want := row.Num("pd_max_at_90_w") + row.Num("p0_w")*math.Exp((90-row.Num("t0_c"))/row.Num("tb_k"))
-		close(t, "power at 90 degC", analysis.Number(room.Power), want, 1e-6*want)
+		about(t, "power at 90 degC", analysis.Number(room.Power), want, 1e-6*want)
 		inside(t, "power at 90 degC", analysis.Number(room.Low), analysis.Number(room.High), want)
 	}
 }

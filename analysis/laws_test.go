@@ -69,11 +69,11 @@ func TestTimeShift(t *testing.T) {
 		tr.Time[i] += 5000
 	}
 	b := analysis.Analyze(tr, analysis.Options{})
-	close(t, "step", b.PowerStep.TimeS, float64(a.PowerStep.TimeS)+5000, 1e-6)
-	close(t, "load", b.Load[0].StartS, float64(a.Load[0].StartS)+5000, 1e-6)
-	close(t, "time constant", b.PowerStep.TimeConstantS, float64(a.PowerStep.TimeConstantS), 1e-6)
-	close(t, "K/W", b.ThermalPath.RthKPerW, float64(a.ThermalPath.RthKPerW), 1e-6)
-	close(t, "forecast", b.Steady.ForecastC, float64(a.Steady.ForecastC), 1e-6)
+	about(t, "step", b.PowerStep.TimeS, float64(a.PowerStep.TimeS)+5000, 1e-6)
+	about(t, "load", b.Load[0].StartS, float64(a.Load[0].StartS)+5000, 1e-6)
+	about(t, "time constant", b.PowerStep.TimeConstantS, float64(a.PowerStep.TimeConstantS), 1e-6)
+	about(t, "K/W", b.ThermalPath.RthKPerW, float64(a.ThermalPath.RthKPerW), 1e-6)
+	about(t, "forecast", b.Steady.ForecastC, float64(a.Steady.ForecastC), 1e-6)
 }
 
 // TestWattScale: twice the power at the same temperatures is half the resistance, twice
@@ -89,9 +89,9 @@ func TestWattScale(t *testing.T) {
 		}
 	}
 	b := analysis.Analyze(tr, analysis.Options{LimitC: 90})
-	close(t, "long-term limit", b.PowerStep.LongW, 2*float64(a.PowerStep.LongW), 1e-6)
-	close(t, "step", b.PowerStep.TimeS, float64(a.PowerStep.TimeS), 1e-6)
-	close(t, "time constant", b.PowerStep.TimeConstantS, float64(a.PowerStep.TimeConstantS), 1e-6)
-	close(t, "K/W", b.ThermalPath.RthKPerW, float64(a.ThermalPath.RthKPerW)/2, 1e-4)
-	close(t, "headroom", b.Headroom.PowerW, 2*float64(a.Headroom.PowerW), 1e-2)
+	about(t, "long-term limit", b.PowerStep.LongW, 2*float64(a.PowerStep.LongW), 1e-6)
+	about(t, "step", b.PowerStep.TimeS, float64(a.PowerStep.TimeS), 1e-6)
+	about(t, "time constant", b.PowerStep.TimeConstantS, float64(a.PowerStep.TimeConstantS), 1e-6)
+	about(t, "K/W", b.ThermalPath.RthKPerW, float64(a.ThermalPath.RthKPerW)/2, 1e-4)
+	about(t, "headroom", b.Headroom.PowerW, 2*float64(a.Headroom.PowerW), 1e-2)
 }

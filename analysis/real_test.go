@@ -34,7 +34,7 @@ func share(r analysis.Result, kind analysis.Kind, from, to float64) float64 {
 	return sum / (to - from)
 }
 
-func close(t *testing.T, what string, got analysis.Number, want, within float64) {
+func about(t *testing.T, what string, got analysis.Number, want, within float64) {
 	t.Helper()
 	if !(math.Abs(float64(got)-want) <= within) {
 		t.Errorf("%s: %.4f, want %.4f within %.4g", what, float64(got), want, within)
@@ -58,22 +58,22 @@ func TestRealRecording(t *testing.T) {
 		t.Fatalf("%d load spans, want %d: %v", len(r.Load), len(want), r.Load)
 	}
 	for i, w := range want {
-		close(t, "load start", r.Load[i].StartS, w[0], 0.5)
-		close(t, "load end", r.Load[i].EndS, w[1], 0.5)
+		about(t, "load start", r.Load[i].StartS, w[0], 0.5)
+		about(t, "load end", r.Load[i].EndS, w[1], 0.5)
 	}
 	if s := share(r, analysis.PowerLong, want[0][0], want[0][1]); s < 0.95 {
 		t.Errorf("power-long for %.1f %% of the full load, want 95 %%", 100*s)
 	}
-	close(t, "power limit", r.PowerLimit.LongW, 700, 7)
+	about(t, "power limit", r.PowerLimit.LongW, 700, 7)
 	if r.PowerStep.Found || !strings.Contains(r.PowerStep.Why, "without a burst") {
 		t.Errorf("the recording has no burst, found %v, why %q", r.PowerStep.Found, r.PowerStep.Why)
 	}
 	if !r.Steady.Reached {
 		t.Errorf("steady state not reached: %s", r.Steady.Why)
 	}
-	close(t, "steady temperature", r.Steady.TemperatureC, 70, 0.5)
-	close(t, "steady power", r.Steady.PowerW, 698, 3)
-	close(t, "steady since", r.Steady.SinceS, 203, 12)
+	about(t, "steady temperature", r.Steady.TemperatureC, 70, 0.5)
+	about(t, "steady power", r.Steady.PowerW, 698, 3)
+	about(t, "steady since", r.Steady.SinceS, 203, 12)
 	inside(t, "K/W by the rest before", r.ThermalPath.RthLowKPerW, r.ThermalPath.RthHighKPerW, (70.0-41.6)/(697.7-124.1))
 	inside(t, "K/W by the rest after", r.ThermalPath.RthLowKPerW, r.ThermalPath.RthHighKPerW, (70.0-35.4)/(697.7-122.4))
 	if len(r.ThermalHits) != 0 {
@@ -121,6 +121,6 @@ func TestSpansCover(t *testing.T) {
 			}
 			at = float64(l.EndS)
 		}
-		close(t, "end of the last span", analysis.Number(at), tr.Time[len(tr.Time)-1], 1e-9)
+		about(t, "end of the last span", analysis.Number(at), tr.Time[len(tr.Time)-1], 1e-9)
 	}
 }

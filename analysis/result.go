@@ -3,6 +3,7 @@ package analysis
 import (
 	"encoding/json"
 	"math"
+	"strconv"
 )
 
 // Number is a float64 that is null in JSON where it is not known (NaN or infinite).
@@ -19,7 +20,12 @@ func (n Number) MarshalJSON() ([]byte, error) {
 	if !n.Known() {
 		return []byte("null"), nil
 	}
-	return json.Marshal(float64(n))
+	// Eight digits: a second of a day to the millisecond, and no rounding noise.
+	v, err := strconv.ParseFloat(strconv.FormatFloat(float64(n), 'g', 8, 64), 64)
+	if err != nil {
+		return nil, err
+	}
+	return json.Marshal(v)
 }
 
 // UnmarshalJSON reads null as not known.

@@ -68,18 +68,18 @@ func TestRig(t *testing.T) {
 				if len(r.Load) != 1 {
 					t.Fatalf("load spans %v, want one", r.Load)
 				}
-				close(t, "load start", r.Load[0].StartS, 12, 0.5)
-				close(t, "load end", r.Load[0].EndS, 312, 0.5)
+				about(t, "load start", r.Load[0].StartS, 12, 0.5)
+				about(t, "load end", r.Load[0].EndS, 312, 0.5)
 				p := r.PowerStep
 				if !p.Found || *p.Cause != "power budget" {
 					t.Fatalf("no step by the power budget: %s", p.Why)
 				}
-				close(t, "step", p.TimeS, c.step, 0.3)
-				close(t, "long-term limit", p.LongW, w.Limits.LongW, 0.01*w.Limits.LongW)
-				close(t, "time constant", p.TimeConstantS, w.Limits.WindowS, 0.1*w.Limits.WindowS)
+				about(t, "step", p.TimeS, c.step, 0.3)
+				about(t, "long-term limit", p.LongW, w.Limits.LongW, 0.01*w.Limits.LongW)
+				about(t, "time constant", p.TimeConstantS, w.Limits.WindowS, 0.1*w.Limits.WindowS)
 				inside(t, "time constant", p.TimeConstantLowS, p.TimeConstantHighS, w.Limits.WindowS)
 				if c.short {
-					close(t, "short-term limit", p.ShortW, w.Limits.ShortW, 0.01*w.Limits.ShortW)
+					about(t, "short-term limit", p.ShortW, w.Limits.ShortW, 0.01*w.Limits.ShortW)
 				}
 				if p.ShortIsALimit == nil || *p.ShortIsALimit != c.short {
 					t.Errorf("short is a limit: %v, want %v", p.ShortIsALimit, c.short)
@@ -88,8 +88,8 @@ func TestRig(t *testing.T) {
 					t.Errorf("limiter right in %.2f %% of the samples, want 97 %%", 100*s)
 				}
 				inside(t, "forecast", r.Steady.ForecastLowC, r.Steady.ForecastHighC, w.SteadyC)
-				close(t, "forecast", r.Steady.ForecastC, w.SteadyC, 2)
-				close(t, "K/W", r.ThermalPath.RthKPerW, w.RthKPerW, 0.05*w.RthKPerW)
+				about(t, "forecast", r.Steady.ForecastC, w.SteadyC, 2)
+				about(t, "K/W", r.ThermalPath.RthKPerW, w.RthKPerW, 0.05*w.RthKPerW)
 				inside(t, "headroom", r.Headroom.PowerLowW, r.Headroom.PowerHighW, src.PowerAt(90))
 			})
 		}

@@ -181,17 +181,24 @@ func (s *Store) dropSpike() {
 	}
 }
 
-// dropFirst removes what a sensor showed before its first conversion: readings of the
-// first two seconds that the next one leaves by more than 10 K.
+// dropFirst removes what a sensor showed before its first conversion: one and the same
+// reading in the first two seconds, which the next one leaves by more than 10 K.
 func (s *Store) dropFirst() {
 	n := len(s.samples)
 	if n < 2 || s.samples[n-1].At-s.samples[0].At > 2 {
 		return
 	}
-	if math.Abs(s.samples[n-1].Die-s.samples[n-2].Die) > 10 {
-		for i := range s.samples[:n-1] {
-			s.samples[i].Die, s.samples[i].DieMax = math.NaN(), math.NaN()
+	if !(math.Abs(s.samples[n-1].Die-s.samples[0].Die) > 10) {
+		return
+	}
+	for i := range s.samples[:n-1] {
+		if s.samples[i].Die != s.samples[0].Die {
+			return
 		}
+	}
+	first := s.samples[0].Die
+	for i := 0; i < n-1 && s.samples[i].Die == first; i++ {
+		s.samples[i].Die, s.samples[i].DieMax = math.NaN(), math.NaN()
 	}
 }
 
