@@ -50,6 +50,7 @@ type Online struct {
 	store    *series.Store
 	bits     []telemetry.ReasonBit
 	kept     keptFit
+	keptTau  keptTau
 }
 
 // NewOnline starts an estimator for rows of these channels.

@@ -1,6 +1,7 @@
 package analysis
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -75,7 +76,7 @@ func (a *answer) averages(hits []ThermalHit) Averages {
 	out.LoadS = Number(loaded)
 	out.PowerW, out.PowerLow1PctW = meanAndLow(power)
 	out.ClockMHz, out.ClockLow1Pct = meanAndLow(clock)
-	out.DieC, _ = meanAndLow(die)
+	out.DieC = meanOf(die)
 	if !math.IsInf(top, -1) {
 		out.DieMaxC = Number(top)
 	}
@@ -92,32 +93,59 @@ func note(to []weighted, v, dt float64) []weighted {
 	return to
 }
 
-// meanAndLow gives the mean and the mean of the lowest hundredth of the time. It sorts.
+// meanAndLow gives the mean and the mean of the lowest hundredth of the time. Only the
+// low end is sorted: what lies under the bin of a histogram that holds the hundredth.
 func meanAndLow(w []weighted) (mean, low Number) {
 	if len(w) == 0 {
 		return Unknown(), Unknown()
 	}
 	var sum, time float64
+	lo, hi := w[0].v, w[0].v
 	for _, x := range w {
 		sum += x.v * x.dt
 		time += x.dt
+		lo, hi = math.Min(lo, x.v), math.Max(hi, x.v)
 	}
-	slices.SortFunc(w, func(a, b weighted) int {
-		switch {
-		case a.v < b.v:
-			return -1
-		case a.v > b.v:
-			return 1
+	const bins = 256
+	var held [bins + 1]float64
+	bin := func(v float64) int { return int((v - lo) / (hi - lo + 1e-300) * bins) }
+	for _, x := range w {
+		held[bin(x.v)] += x.dt
+	}
+	k, below := 0, held[0]
+	for below < time/100 && k < bins {
+		k++
+		below += held[k]
+	}
+	var tail []weighted
+	for _, x := range w {
+		if bin(x.v) <= k {
+			tail = append(tail, x)
 		}
-		return 0
-	})
-	left, worst := time/100, 0.0
+	}
+	return Number(sum / time), Number(lowest(tail, time/100))
+}
+
+// lowest is the mean of the lowest values that together stood for span seconds. It sorts.
+func lowest(w []weighted, span float64) float64 {
+	slices.SortFunc(w, func(a, b weighted) int { return cmp.Compare(a.v, b.v) })
+	left, sum := span, 0.0
 	for _, x := range w {
 		take := math.Min(left, x.dt)
-		worst += take * x.v
+		sum += take * x.v
 		if left -= take; left <= 0 {
 			break
 		}
 	}
-	return Number(sum / time), Number(worst / (time / 100))
+	return sum / (span - math.Max(left, 0))
+}
+
+// meanOf is the mean alone.
+func meanOf(w []weighted) Number {
+	var sum, time float64
+	for _, x := range w {
+		sum += x.v * x.dt
+		time += x.dt
+	}
+	return Number(sum / time)
 }

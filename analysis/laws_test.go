@@ -71,7 +71,7 @@ func TestTimeShift(t *testing.T) {
 	b := analysis.Analyze(tr, analysis.Options{})
 	about(t, "step", b.PowerStep.TimeS, float64(a.PowerStep.TimeS)+5000, 1e-6)
 	about(t, "load", b.Load[0].StartS, float64(a.Load[0].StartS)+5000, 1e-6)
-	about(t, "time constant", b.PowerStep.TimeConstantS, float64(a.PowerStep.TimeConstantS), 1e-6)
+	about(t, "time constant", b.PowerStep.TimeConstantS, float64(a.PowerStep.TimeConstantS), 0.02)
 	about(t, "K/W", b.ThermalPath.RthKPerW, float64(a.ThermalPath.RthKPerW), 1e-6)
 	about(t, "forecast", b.Steady.ForecastC, float64(a.Steady.ForecastC), 1e-6)
 }
@@ -91,7 +91,7 @@ func TestWattScale(t *testing.T) {
 	b := analysis.Analyze(tr, analysis.Options{LimitC: 90})
 	about(t, "long-term limit", b.PowerStep.LongW, 2*float64(a.PowerStep.LongW), 1e-6)
 	about(t, "step", b.PowerStep.TimeS, float64(a.PowerStep.TimeS), 1e-6)
-	about(t, "time constant", b.PowerStep.TimeConstantS, float64(a.PowerStep.TimeConstantS), 1e-6)
+	about(t, "time constant", b.PowerStep.TimeConstantS, float64(a.PowerStep.TimeConstantS), 0.02)
 	about(t, "K/W", b.ThermalPath.RthKPerW, float64(a.ThermalPath.RthKPerW)/2, 1e-4)
 	about(t, "headroom", b.Headroom.PowerW, 2*float64(a.Headroom.PowerW), 1e-2)
 }

@@ -2,6 +2,8 @@ package analysis
 
 import (
 	"math"
+	"slices"
+	"strconv"
 
 	"soakline/analysis/series"
 	"soakline/analysis/step"
@@ -78,8 +80,36 @@ func (a *answer) timeConstant() step.Tau {
 		i := min(series.Index(a.s, f.At), len(a.s)-1)
 		hits = append(hits, step.Hit{At: f.At, Before: f.Before, Dt: a.s[i].Dt})
 	}
-	warm := a.warmWeight()
-	return step.Solve(a.s, hits, a.limits.Long, a.limits.ULong, warm, warm > 0.5, a.o.th.Step)
+	// The limit's mean moves in its last digits with every sample: four digits are enough,
+	// and so the answer can be kept until something changes.
+	k := keptTau{hits: hits, long: rounded(a.limits.Long, 4), uLong: rounded(a.limits.ULong, 1), warm: a.warmWeight(), generation: a.o.store.Generation + 1}
+	if old := &a.o.keptTau; old.same(k) {
+		return old.tau
+	}
+	k.tau = step.Solve(a.s, hits, k.long, k.uLong, k.warm, k.warm > 0.5, a.o.th.Step)
+	a.o.keptTau = k
+	return k.tau
+}
+
+// keptTau is the last time constant and what it was worked out from.
+type keptTau struct {
+	hits              []step.Hit
+	long, uLong, warm float64
+	generation        int
+	tau               step.Tau
+}
+
+func (k *keptTau) same(b keptTau) bool {
+	return k.generation == b.generation && k.long == b.long && k.uLong == b.uLong && k.warm == b.warm && slices.Equal(k.hits, b.hits)
+}
+
+// rounded keeps some significant digits.
+func rounded(x float64, digits int) float64 {
+	v, err := strconv.ParseFloat(strconv.FormatFloat(x, 'g', digits, 64), 64)
+	if err != nil {
+		return x
+	}
+	return v
 }
 
 // warmWeight is the prior weight of work before the first sample: greater where the

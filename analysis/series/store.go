@@ -8,8 +8,8 @@ import (
 
 // Limits of the store. A sample is some 120 bytes, so a day costs about 15 MB.
 const (
-	rawKept     = 24000 // single samples: 40 min at 10 Hz; compaction starts above
-	rawBatch    = 6000  // how many are compacted at once, so that it happens rarely
+	rawKept     = 12000 // single samples: 20 min at 10 Hz; compaction starts above
+	rawBatch    = 3000  // how many are compacted at once, so that it happens rarely
 	secondsKept = 90000 // means over 1 s: a day and an hour
 	edgeShare   = 0.12  // a move of power by this share within edgeSpan is an edge
 	edgeBefore  = 30.0  // s kept single before an edge: the burst that it may end
