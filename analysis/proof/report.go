@@ -50,8 +50,8 @@ func (rp *Report) Machine(seed uint64) {
 	rp.checkLimiter(full, tr, truth, seed)
 	rp.checkPath(full, truth)
 	until := truth.Plan.LoadFrom + truth.SettleS/3
-	if truth.SettleS < 60 || until > truth.Plan.LoadTo {
-		return
+	if truth.SettleS < 60 || until > truth.Plan.LoadTo || truth.SettleS > 2000 || truth.StepS > until {
+		return // soon settled, cut short, swinging for ever, or still in a burst whose end nobody knows
 	}
 	opt.UntilS = until
 	third := analysis.Analyze(tr, opt)

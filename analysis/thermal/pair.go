@@ -47,6 +47,9 @@ func FitPair(p Pair) (Cross, error) {
 			return Cross{}, ErrShort
 		}
 	}
+	for k := range 2 {
+		p.Power[k] = filled(p.Power[k])
+	}
 	rough := p.rough()
 	body, err := p.solve(rough.body(), bodyPaths)
 	if err != nil {
@@ -71,6 +74,18 @@ func FitPair(p Pair) (Cross, error) {
 		out.Known = true
 	}
 	return out, nil
+}
+
+// filled holds the last power over gaps, 0 before the first.
+func filled(p []float64) []float64 {
+	out, last := make([]float64, len(p)), 0.0
+	for i, v := range p {
+		if !math.IsNaN(v) {
+			last = v
+		}
+		out[i] = last
+	}
+	return out
 }
 
 // span is the mean of several terms by their precision, and the hull of their intervals.
@@ -198,11 +213,14 @@ func (p Pair) rough() pairStart {
 	s := pairStart{length: p.At[len(p.At)-1] - p.At[0]}
 	for k := range 2 {
 		top, hot := 0.0, math.Inf(-1)
-		s.first[k] = p.Temp[k][0]
+		s.first[k] = math.NaN()
 		for i := range p.At {
 			top = max(top, p.Power[k][i])
 			if t := p.Temp[k][i]; !math.IsNaN(t) {
 				hot = max(hot, t)
+				if math.IsNaN(s.first[k]) {
+					s.first[k] = t
+				}
 			}
 		}
 		s.own[k] = max(hot-s.first[k], 1) / max(top, 1e-9)

@@ -26,7 +26,8 @@ type run struct {
 // fast stages show, and grow to 8 % of the time since then: a day becomes some thousand
 // rows and the running averages stay exact to that. Power is smoothed for the search of
 // edges alone. A sensor that is renewed every h seconds shows values of h/2 ago on the
-// average, so its readings are put that much earlier.
+// average, so its readings are put that much earlier. Where a load with very many edges
+// would give more than mostRows, the shortest stretch is doubled until it does not.
 func reduce(s Series) (run, error) {
 	n := len(s.At)
 	if n < 20 || len(s.Power) != n || len(s.Temp) != n {
@@ -36,11 +37,30 @@ func reduce(s Series) (run, error) {
 	if !(dt > 0) {
 		return run{}, ErrShort
 	}
+	for least := 0.99 * dt; ; least *= 2 {
+		if out := reduceTo(s, dt, least); len(out.rows) <= mostRows {
+			return out, nil
+		}
+	}
+}
+
+// mostRows bounds the cost of a fit: about 0.3 s for two runs.
+const mostRows = 4000
+
+// reduceTo reduces a series of mean step dt to stretches of at least least seconds.
+func reduceTo(s Series, dt, least float64) run {
+	n := len(s.At)
 	out := run{hold: hold(s, dt), measured: true}
 	y := over(s, &out)
 	shift := int(math.Round(out.hold / 2 / dt))
 	top, idle := highPower(s.Power), stats.Quantile(s.Power, 0.02)
-	since, smooth, first := math.Inf(1), s.Power[0], true
+	since, smooth, first := math.Inf(1), idle, true
+	for _, p := range s.Power {
+		if !math.IsNaN(p) {
+			smooth = p
+			break
+		}
+	}
 	cur := row{}
 	var sy, ny, sp float64
 	for i := 1; i < n; i++ {
@@ -49,7 +69,7 @@ func reduce(s Series) (run, error) {
 		if math.IsNaN(p) {
 			p = smooth
 		}
-		if math.Abs(p-smooth) > 0.15*top { // an edge: close the stretch before it
+		if math.Abs(p-smooth) > 0.15*top && cur.dt >= least-0.99*dt { // an edge: close the stretch before it
 			if first {
 				out.rest, first = s.At[i-1]-s.At[0], false
 			}
@@ -66,7 +86,7 @@ func reduce(s Series) (run, error) {
 		if j := i + shift; j < n && !math.IsNaN(y[j]) {
 			sy, ny = sy+y[j], ny+1
 		}
-		if cur.dt >= max(0.99*dt, min(0.08*since, 30)) && cur.dt >= out.hold*0.99 {
+		if cur.dt >= max(least, min(0.08*since, 30)) && cur.dt >= out.hold*0.99 {
 			cur.close(&out, s.At[i], &sp, &sy, &ny)
 		}
 	}
@@ -74,7 +94,7 @@ func reduce(s Series) (run, error) {
 	if first {
 		out.rest = 0
 	}
-	return out, nil
+	return out
 }
 
 func (r *row) close(out *run, at float64, sp, sy, ny *float64) {
