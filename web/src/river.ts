@@ -17,6 +17,8 @@ import { View } from "./view.ts";
 
 /** Milliseconds between the turns of one round. */
 const TURN_MS = 25;
+/** A round that fits into this is drawn in one turn, so that all moves together. */
+const TURN_BUDGET_MS = 10;
 
 export class River {
   readonly view: View;
@@ -97,12 +99,14 @@ export class River {
 
   private turn(): void {
     if (document.hidden) return;
-    if (this.queue.length) return this.next();
     const now = performance.now();
-    if (!this.fresh || now - this.lastRound < this.pace.interval(this.view.span)) return;
-    this.lastRound = now;
-    this.begin();
-    this.next();
+    if (!this.queue.length) {
+      if (!this.fresh || now - this.lastRound < this.pace.interval(this.view.span)) return;
+      this.lastRound = now;
+      this.begin();
+    }
+    do this.next();
+    while (this.queue.length && performance.now() - now < TURN_BUDGET_MS);
   }
 
   // A round draws every lane with one and the same window.

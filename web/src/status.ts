@@ -36,9 +36,9 @@ export class Status {
     const facts: string[] = [];
     if (layout) facts.push(`${digits(1 / this.session.period, this.session.period > 1 ? 2 : 0)} readings a second`);
     const self = analysis.self;
-    if (self && self.late_ms_p99 !== null) facts.push(`99${SPACE}% at most ${amount(self.late_ms_p99, "ms")} late`);
+    if (self && self.late_ms_p99 !== null) facts.push(`99${SPACE}% of them less than ${amount(Math.max(0.1, Math.ceil(self.late_ms_p99 * 10) / 10), "ms")} late`);
     else if (store.last) facts.push(`${amount(store.last.late, "ms")} late`);
-    if (self && self.cpu_pct !== null) facts.push(`costs ${amount(self.cpu_pct, "%")} of one core`);
+    if (self && self.cpu_pct !== null) facts.push(`watching costs ${amount(self.cpu_pct, "%")} of one core`);
     if (self && self.rss_mib !== null) facts.push(amount(self.rss_mib, "MiB", 0));
     if (self && self.viewers !== null) facts.push(self.viewers === 1 ? "1 viewer" : `${self.viewers} viewers`);
     if (this.pace.notice) facts.push(this.pace.notice);
