@@ -30,6 +30,7 @@ type Thresholds struct {
 	CreepK       float64 // K, least warming over a burst that shows it
 	Dither       float64 // share by which a regulated clock moves at least, 1 s means, noise apart
 	FlatPower    float64 // share by which regulated power may scatter, 1 s means
+	Lasting      float64 // s, shortest stretch of regulated power without a burst before it that shows a long-term limit
 	BelowCeiling float64 // share by which a clock must lie below its ceiling to show that something holds it
 	PinnedS      float64 // s, shortest stay at the highest temperature that teaches a thermal limit
 	HotFrom      float64 // degC, no thermal limit is learned below this: common practice, no source
@@ -38,7 +39,7 @@ type Thresholds struct {
 // Defaults are the thresholds in use.
 func Defaults() Thresholds {
 	return Thresholds{LongShare: 0.015, ShortShare: 0.015, ClockShare: 0.004, ThermalK: 0.8, Unexplained: -7, Silent: -5,
-		Stay: 5, Temper: 0.4, Shortest: 0.5, PauseS: 1, Creep: 0.0007, CreepK: 4, CeilingPrior: 2, Dither: 0.0012, FlatPower: 0.01, BelowCeiling: 0.02, PinnedS: 5, HotFrom: 75}
+		Stay: 5, Temper: 0.4, Shortest: 0.5, PauseS: 1, Creep: 0.0007, CreepK: 4, CeilingPrior: 2, Dither: 0.0012, FlatPower: 0.01, Lasting: 20, BelowCeiling: 0.02, PinnedS: 5, HotFrom: 75}
 }
 
 // Limits are what the chip was held to.
@@ -93,6 +94,9 @@ func Infer(s []series.Sample, spans []load.Span, f step.Found, st Stated, sth st
 	if !series.Known(l.Short) {
 		statedShort(f, &l, st, sth)
 	}
+	if !series.Known(l.Long) && !series.Known(l.Short) {
+		briefShort(f, &l, sth, th)
+	}
 	return l
 }
 
@@ -113,11 +117,31 @@ func longLevel(f step.Found, l Limits, st Stated, sth step.Thresholds, th Thresh
 		switch {
 		case series.Known(st.Long) && math.Abs(v.Power-st.Long) < sth.SameW*st.Long:
 			best, length, basis = v.Power, d, "the level that matches the limit stated by the hardware"
-		case v.Scatter <= th.FlatPower && v.ClockMoves >= th.Dither && !creeps(v.PowerTrend, v.DieTrend, th):
+		case d >= th.Lasting && regulated(v, l.Ceiling, th):
 			best, length, basis = v.Power, d, "power held flat while the clock moved to keep it there"
 		}
 	}
 	return best, basis
+}
+
+// regulated is true for a level at which power stood and the clock gave way.
+func regulated(v *step.Level, ceiling float64, th Thresholds) bool {
+	if v.Clock < (1-th.BelowCeiling)*ceiling && v.Scatter <= 1.5*th.FlatPower {
+		return !creeps(v.PowerTrend, v.DieTrend, th)
+	}
+	return v.Scatter <= th.FlatPower && v.ClockMoves >= th.Dither && !creeps(v.PowerTrend, v.DieTrend, th)
+}
+
+// briefShort takes a regulated level that never lasts: passes of a load that end before
+// the long-term budget is used up are held by the short-term limit.
+func briefShort(f step.Found, l *Limits, sth step.Thresholds, th Thresholds) {
+	yes, length := true, 0.0
+	for i := range f.Levels {
+		v := &f.Levels[i]
+		if d := v.To - v.From; d >= sth.Settled && d > length && d < th.Lasting && regulated(v, l.Ceiling, th) {
+			length, l.Short, l.UShort, l.ShortBinds = d, v.Power, v.Se, &yes
+		}
+	}
 }
 
 // creeps is true where power grew with temperature as leakage makes it at a fixed clock.

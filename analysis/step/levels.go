@@ -100,7 +100,9 @@ func measure(s []series.Sample, first, last int) Level {
 	l := Level{From: part[0].Start(), To: part[len(part)-1].At, First: first, Last: last}
 	l.Power = series.Mean(part, series.PowerOf)
 	l.Clock = series.Mean(part, series.ClockOf)
-	l.ClockMoves = Moves(s, first, last, 1, series.ClockOf)
+	if last-first > 20 { // the first and last samples may be half something else
+		l.ClockMoves = Moves(s, first+5, last-5, 1, series.ClockOf)
+	}
 	n := max(len(part)/3, 1)
 	l.PowerTrend = series.Mean(part[len(part)-n:], series.PowerOf)/series.Mean(part[:n], series.PowerOf) - 1
 	l.DieTrend = series.Mean(part[len(part)-n:], series.DieOf) - series.Mean(part[:n], series.DieOf)
