@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"soakline/collector/archive"
+	"soakline/collector/conditions"
 	"soakline/collector/sampler"
 	"soakline/collector/session"
 	"soakline/collector/telemetry"
@@ -68,6 +69,8 @@ func (b *bench) keep(store *archive.Store) {
 // run samples until ctx ends or the source is at its end, then closes the session and
 // waits until the last of it is on the disk.
 func (b *bench) run(ctx context.Context) error {
+	watched := make(chan struct{})
+	go func() { conditions.Follow(ctx, b.session); close(watched) }()
 	err := b.sampler.Run(ctx, b.session)
 	switch {
 	case err == nil:
@@ -78,6 +81,7 @@ func (b *bench) run(ctx context.Context) error {
 	default:
 		b.session.End(err.Error())
 	}
+	<-watched
 	if b.recorder != nil {
 		<-b.recorder.Done()
 		if st := b.recorder.Status(); st.Err != nil && err == nil {

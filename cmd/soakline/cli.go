@@ -21,7 +21,10 @@ type cli struct {
 	Analyze  analyzeCmd  `cmd:"" help:"Say what a recorded session or a trace file shows."`
 	Export   exportCmd   `cmd:"" help:"Write a session as a trace file (CSV)."`
 	Import   importCmd   `cmd:"" help:"Take a trace file (CSV) into the archive."`
-	Sessions sessionsCmd `cmd:"" help:"List the recorded sessions."`
+	Sessions sessionsCmd `cmd:"" help:"List the recorded sessions; rename, pin, delete and restore them."`
+	Mark     markCmd     `cmd:"" help:"Pin a note to a time, in the recording in progress or in a session."`
+	Setup    setupCmd    `cmd:"" help:"Show or correct the conditions of the recording in progress or of a session."`
+	Score    scoreCmd    `cmd:"" help:"Note what a run achieved, with its unit and direction."`
 }
 
 // open opens the archive that the flags name.

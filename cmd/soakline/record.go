@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"math"
 	"os"
 	"os/exec"
@@ -17,22 +18,25 @@ import (
 )
 
 type recordCmd struct {
-	For     time.Duration `help:"How long to record; with a command, the longest that it may run." placeholder:"5m"`
-	Rest    time.Duration `help:"Rest to record before the command starts: what the machine is like unloaded." default:"10s"`
-	Cool    time.Duration `help:"Cooling to record after the command ends." default:"10s"`
-	Rig     string        `help:"Record the simulated machine in this setup: ${rigs}." placeholder:"SETUP"`
-	LimitC  float64       `name:"limit-c" help:"The die temperature that you will not exceed, in degC." placeholder:"DEGC"`
-	Period  time.Duration `help:"Time between two samples." default:"100ms"`
-	Setup   []string      `help:"A condition of this run, for instance paste=re-applied." placeholder:"KEY=VALUE" sep:"none"`
-	Role    roleFlags     `help:"Give a channel a role, for instance die=\"cpu 0\"." placeholder:"ROLE=CHANNEL" sep:"none"`
-	Command []string      `arg:"" optional:"" passthrough:"" help:"Your own load, after '--'; its output passes through."`
+	For    time.Duration `help:"How long to record; with a command, the longest that it may run." placeholder:"5m"`
+	Rest   time.Duration `help:"Rest to record before the command starts: what the machine is like unloaded." default:"10s"`
+	Cool   time.Duration `help:"Cooling to record after the command ends." default:"10s"`
+	Rig    string        `help:"Record the simulated machine in this setup: ${rigs}." placeholder:"SETUP"`
+	LimitC float64       `name:"limit-c" help:"The die temperature that you will not exceed, in degC." placeholder:"DEGC"`
+	Period time.Duration `help:"Time between two samples." default:"100ms"`
+	Setup  []string      `help:"A condition of this run, for instance paste=re-applied." placeholder:"KEY=VALUE" sep:"none"`
+	Role   roleFlags     `help:"Give a channel a role, for instance die=\"cpu 0\"." placeholder:"ROLE=CHANNEL" sep:"none"`
+	likeFlags
+	scoreFlags
+	Command []string `arg:"" optional:"" passthrough:"" help:"Your own load, after '--'; its output passes through."`
 }
 
 // Help is shown by 'soakline record --help'.
 func (recordCmd) Help() string {
 	return `Example:
   soakline record --for 10m
-  soakline record --for 5m --setup cooler="plate, mounted again" -- make -j8`
+  soakline record --for 5m --setup cooler="plate, mounted again" -- make -j8
+  soakline record --setup-like last --score 'Total: ([0-9.]+) (points)' --score-better higher -- ./load.sh`
 }
 
 // Run records until the time is over, the command has ended, or it is interrupted.
@@ -40,6 +44,9 @@ func (recordCmd) Help() string {
 func (r *recordCmd) Run(ctx context.Context, e *env, c *cli) error {
 	setup, err := pairs(r.Setup)
 	if err != nil {
+		return err
+	}
+	if _, err := r.pattern(); err != nil {
 		return err
 	}
 	f, err := r.feed()
@@ -63,6 +70,10 @@ func (r *recordCmd) Run(ctx context.Context, e *env, c *cli) error {
 		if err := b.session.SetSetting(s.Key, s.Value); err != nil {
 			return usage(err)
 		}
+	}
+	if _, err := r.apply(ctx, e, store, b.session); err != nil {
+		b.sampler.Close()
+		return err
 	}
 	b.keep(store)
 	fmt.Fprintf(e.errOut, "recording %d channels as session %s\n", len(b.found.Channels), b.session.Info().ID)
@@ -97,6 +108,7 @@ func (r *recordCmd) record(ctx context.Context, e *env, b *bench) (status int, e
 	defer stop()
 	done := make(chan error, 1)
 	go func() { done <- b.run(sampling) }()
+	defer reachable(e, b.session)()
 	if cmd := r.command(); len(cmd) > 0 {
 		fmt.Fprintf(e.errOut, "resting %v before the load\n", r.Rest)
 		pause(ctx, r.Rest)
@@ -133,12 +145,14 @@ func (r *recordCmd) load(ctx context.Context, e *env, s *session.Session, argv [
 	}
 	cmd := exec.CommandContext(ctx, argv[0], argv[1:]...)
 	cmd.Stdin, cmd.Stdout, cmd.Stderr = os.Stdin, e.out, e.errOut
+	score := r.listen(e, cmd)
 	cmd.Cancel = func() error { return interrupt(cmd.Process) }
 	cmd.WaitDelay = 5 * time.Second
 	mark(s, "load starts: "+strings.Join(argv, " "))
 	began := time.Now()
 	err := cmd.Run()
 	took := time.Since(began).Seconds()
+	score(s)
 	switch {
 	case ctx.Err() != nil && errors.Is(ctx.Err(), context.DeadlineExceeded):
 		mark(s, fmt.Sprintf("load ended by soakline after %.1f s, the time given", took))
@@ -154,6 +168,32 @@ func (r *recordCmd) load(ctx context.Context, e *env, s *session.Session, argv [
 		status = exitFailure
 	}
 	return status
+}
+
+// listen looks for the score in the command's output, where a pattern was given. The
+// function that it gives notes the score when the command has ended.
+func (r *recordCmd) listen(e *env, cmd *exec.Cmd) func(*session.Session) {
+	pattern, err := r.pattern()
+	if pattern == nil || err != nil {
+		return func(*session.Session) {}
+	}
+	f := &scoreFinder{flags: r.scoreFlags, pattern: pattern}
+	out, errOut := &lineWriter{finder: f}, &lineWriter{finder: f}
+	cmd.Stdout, cmd.Stderr = io.MultiWriter(cmd.Stdout, out), io.MultiWriter(cmd.Stderr, errOut)
+	return func(s *session.Session) {
+		out.flush()
+		errOut.flush()
+		if f.found == nil {
+			fmt.Fprintf(e.errOut, "no line of the output fits --score %q: no score is kept; 'soakline score' can add it\n", r.Score)
+			return
+		}
+		sc, err := s.AddScore(*f.found)
+		if err != nil {
+			fmt.Fprintln(e.errOut, "soakline:", err)
+			return
+		}
+		fmt.Fprintln(e.errOut, scoreWords(sc))
+	}
 }
 
 // report says what the session shows, in the sentences of the page.

@@ -12,25 +12,42 @@ import (
 )
 
 type sessionsCmd struct {
-	Find string `arg:"" optional:"" help:"Show only sessions whose id, name or setup holds this text."`
-	JSON bool   `name:"json" help:"Print the list as JSON."`
+	List    sessionsListCmd    `cmd:"" default:"withargs" help:"List the sessions (what a bare 'soakline sessions' does)."`
+	Show    sessionsShowCmd    `cmd:"" help:"Show one session: setup, marks, scores, and what was corrected."`
+	Rename  sessionsRenameCmd  `cmd:"" help:"Give a session another name."`
+	Pin     sessionsPinCmd     `cmd:"" help:"Keep a session whatever 'sessions keep' says."`
+	Unpin   sessionsUnpinCmd   `cmd:"" help:"Take the pin off again."`
+	Delete  sessionsDeleteCmd  `cmd:"" help:"Delete a session; 'sessions restore' brings it back for 30 days."`
+	Restore sessionsRestoreCmd `cmd:"" help:"Bring a deleted session back."`
+	Keep    sessionsKeepCmd    `cmd:"" help:"Show or set how long and how much is kept; off unless you set it."`
+	Tidy    sessionsTidyCmd    `cmd:"" help:"Remove deleted sessions for good, and those that are no longer kept; give the space back."`
+}
+
+type sessionsListCmd struct {
+	Find    string `arg:"" optional:"" help:"Show only sessions whose id, name or setup holds this text."`
+	JSON    bool   `name:"json" help:"Print the list as JSON."`
+	Deleted bool   `help:"List the deleted sessions that can be restored."`
 }
 
 // Help is shown by 'soakline sessions --help'.
 func (sessionsCmd) Help() string {
 	return `Example:
   soakline sessions
-  soakline sessions plate`
+  soakline sessions plate
+  soakline sessions rename last "plate, first mount"
+  soakline sessions delete 20261125-0742
+  soakline sessions restore last
+  soakline sessions keep --age 90d --size 2GB`
 }
 
 // Run lists the sessions, the newest first.
-func (s *sessionsCmd) Run(ctx context.Context, e *env, c *cli) error {
+func (s *sessionsListCmd) Run(ctx context.Context, e *env, c *cli) error {
 	store, err := c.open(e)
 	if err != nil {
 		return err
 	}
 	defer store.Close()
-	list, err := store.Sessions(ctx, archive.Filter{Text: s.Find})
+	list, err := store.Sessions(ctx, archive.Filter{Text: s.Find, Deleted: s.Deleted})
 	if err != nil {
 		return err
 	}
@@ -38,6 +55,10 @@ func (s *sessionsCmd) Run(ctx context.Context, e *env, c *cli) error {
 		enc := json.NewEncoder(e.out)
 		enc.SetIndent("", "  ")
 		return enc.Encode(list)
+	}
+	if len(list) == 0 && (s.Deleted || s.Find != "") {
+		fmt.Fprintln(e.errOut, "no such sessions")
+		return nil
 	}
 	if len(list) == 0 {
 		fmt.Fprintf(e.errOut, "no sessions in %s; 'soakline watch' and 'soakline record' make them\n", store.Path())
@@ -59,10 +80,14 @@ func began(t time.Time) string {
 }
 
 func state(s archive.Entry) string {
-	if s.Simulated {
-		return string(s.State) + ", SIMULATED"
+	text := string(s.State)
+	if s.Pinned {
+		text += ", pinned"
 	}
-	return string(s.State)
+	if s.Simulated {
+		text += ", SIMULATED"
+	}
+	return text
 }
 
 // about names a session by its name, else by the conditions that tell sessions apart.
@@ -76,6 +101,9 @@ func about(s archive.Entry) string {
 		case "cooler", "paste", "mount", "lid":
 			parts = append(parts, plain(set.Key+": "+set.Value))
 		}
+	}
+	for _, sc := range s.Scores {
+		parts = append(parts, scoreWords(sc))
 	}
 	return strings.Join(parts, "; ")
 }

@@ -26,7 +26,8 @@ type watchCmd struct {
 	Speed  float64       `help:"How fast the simulated machine or a replay runs, up to 100; 0 plays a replay as fast as it can." default:"1"`
 	Period time.Duration `help:"Time between two samples." default:"100ms"`
 	Keep   bool          `help:"Keep the session in the archive." default:"true" negatable:""`
-	Role   roleFlags     `help:"Give a channel a role, for instance die=\"cpu 0\"." placeholder:"ROLE=CHANNEL" sep:"none"`
+	likeFlags
+	Role roleFlags `help:"Give a channel a role, for instance die=\"cpu 0\"." placeholder:"ROLE=CHANNEL" sep:"none"`
 }
 
 // Help is shown by 'soakline watch --help'.
@@ -91,15 +92,22 @@ func (w *watchCmd) show(ctx context.Context, e *env, ln net.Listener, store *arc
 		if err != nil {
 			return err
 		}
+		var last server.LastSession
 		if store != nil {
+			if last, err = w.apply(ctx, e, store, b.session); err != nil {
+				b.sampler.Close()
+				return err
+			}
 			b.keep(store)
 		}
 		announce(e, f, b)
 		srv := server.New(server.Config{
-			Session: b.session, Page: web.Page(), Rig: rigControl(f, chosen), LimitC: limitC, Self: selfOf(b.sampler),
+			Session: b.session, Page: web.Page(), Rig: rigControl(f, chosen), LimitC: limitC, Last: last, Self: selfOf(b.sampler),
 			Wide: server.Reachable(ln.Addr()), Log: e.log,
 		})
+		withdraw := leaveNote(e, ln.Addr(), srv, b.session.Info().ID)
 		name, err := w.one(ctx, front, srv, b, chosen)
+		withdraw()
 		if err != nil {
 			e.log.Error("session", "err", err)
 		}

@@ -33,3 +33,31 @@ func (s *Store) Setup(ctx context.Context, id string) (string, []telemetry.Setti
 	setup, err := loadSetup(ctx, s.read, r.number)
 	return r.id, setup, fault("read the setup of", r.id, err)
 }
+
+// Description is all that is known of a session beside its rows.
+type Description struct {
+	Entry
+	Marks   []telemetry.Mark
+	History []Correction
+}
+
+// Describe gives what is known of one session beside its rows.
+func (s *Store) Describe(ctx context.Context, id string) (d Description, err error) {
+	r, err := resolve(ctx, s.read, id)
+	if err != nil {
+		return d, fault("describe", id, err)
+	}
+	list, err := s.Sessions(ctx, Filter{Text: r.id})
+	for _, e := range list {
+		if e.ID == r.id {
+			d.Entry = e
+		}
+	}
+	if err == nil {
+		d.Marks, err = loadMarks(ctx, s.read, r.number)
+	}
+	if err == nil {
+		d.History, err = s.history(ctx, r.id)
+	}
+	return d, fault("describe", r.id, err)
+}
