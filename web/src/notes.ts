@@ -55,7 +55,8 @@ export class Notes {
       const [a, b] = [p.clamped(from), p.clamped(to)];
       c.fillStyle = p.token("--quiet");
       c.fillRect(a, place.eaves - 4, Math.max(2, b - a), 3);
-      for (const t of [from, to]) if (p.shows(t) && t < p.now) c.fillRect(p.x(t) - 0.5, place.eaves - 8, 1, 8);
+      const edges = this.session.goesOn(load.end_s) ? [from] : [from, to];
+      for (const t of edges) if (p.shows(t)) c.fillRect(p.x(t) - 0.5, place.eaves - 8, 1, 8);
       const text = `load ${duration(to - from)}`;
       if (c.measureText(text).width < b - a - 8) p.label(text, a + 4, place.eaves - 9, p.token("--quiet"));
     }
