@@ -40,14 +40,14 @@ func Compare(a, b Series) (Change, error) {
 	}
 	out := Change{RestA: ra.rest, RestB: rb.rest, LoadA: ra.loaded, LoadB: rb.loaded, MeasuredA: ra.measured, MeasuredB: rb.measured}
 	d := &model{runs: []run{ra, rb}}
-	fit, scale, err := d.solve()
+	fit, err := d.solve()
 	if err != nil {
 		return out, err
 	}
-	out.A, out.B, out.RMS = d.ladder(fit.P, 0), d.ladder(fit.P, 1), noiseK*math.Sqrt(fit.RSS/float64(d.m))
+	out.A, out.B, out.RMS = d.ladder(fit.P, 0), d.ladder(fit.P, 1), d.rms(fit)
 	ratio := func(part func(Cauer) float64) (float64, float64) {
 		f := func(p []float64) float64 { return math.Log(part(d.ladder(p, 1)) / part(d.ladder(p, 0))) }
-		return f(fit.P), deviation(fit, scale, f)
+		return f(fit.P), deviation(fit, 1, f)
 	}
 	out.LnNear, out.NearSE = ratio(Cauer.Near)
 	out.LnFar, out.FarSE = ratio(Cauer.Far)
