@@ -23,36 +23,42 @@ func LearnThermal(s []series.Sample, spans []load.Span, th Thresholds) float64 {
 		return math.NaN()
 	}
 	for _, sp := range spans {
-		var hot []series.Block
+		var hot []series.Block // a run without interruption
 		for _, b := range series.Blocks(s, sp.First, sp.Last, 1) {
 			if b.Die >= top-1.2 {
 				hot = append(hot, b)
+				continue
 			}
+			if governed(hot, th) {
+				return math.Round(top)
+			}
+			hot = hot[:0]
 		}
-		if float64(len(hot)) < th.PinnedS {
-			continue
-		}
-		if moves(hot, func(b *series.Block) float64 { return b.Power }, 1.5*th.FlatPower) &&
-			moves(hot, func(b *series.Block) float64 { return b.Clock }, th.Dither) {
+		if governed(hot, th) {
 			return math.Round(top)
 		}
 	}
 	return math.NaN()
 }
 
-// moves is true where the quantity scatters by more than a share of its mean.
+// governed is true for a long enough run in which power and clock move.
+func governed(run []series.Block, th Thresholds) bool {
+	return float64(len(run)) >= th.PinnedS &&
+		moves(run, func(b *series.Block) float64 { return b.Power }, th.FlatPower) &&
+		moves(run, func(b *series.Block) float64 { return b.Clock }, th.Dither)
+}
+
+// moves is true where the middle half of the values spans more than a share of their
+// median: one fall at the end of a burst is no movement, a governor's saw is.
 func moves(b []series.Block, of func(*series.Block) float64, share float64) bool {
-	var sum, sq, n float64
+	var v []float64
 	for i := range b {
-		if v := of(&b[i]); series.Known(v) {
-			sum += v
-			sq += v * v
-			n++
+		if x := of(&b[i]); series.Known(x) {
+			v = append(v, x)
 		}
 	}
-	if n < 2 {
+	if len(v) < 4 {
 		return false
 	}
-	m := sum / n
-	return math.Sqrt(math.Max(sq/n-m*m, 0)) > share*m
+	return upper(v, 0.75)-upper(v, 0.25) > share*upper(v, 0.5)
 }

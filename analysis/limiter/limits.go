@@ -39,7 +39,7 @@ type Thresholds struct {
 // Defaults are the thresholds in use.
 func Defaults() Thresholds {
 	return Thresholds{LongShare: 0.015, ShortShare: 0.015, ClockShare: 0.004, ThermalK: 0.8, Unexplained: -7, Silent: -5,
-		Stay: 5, Temper: 0.4, Shortest: 0.5, PauseS: 1, Creep: 0.0007, CreepK: 4, CeilingPrior: 2, Dither: 0.0012, FlatPower: 0.01, Lasting: 20, BelowCeiling: 0.02, PinnedS: 5, HotFrom: 75}
+		Stay: 5, Temper: 0.4, Shortest: 0.5, PauseS: 0.8, Creep: 0.0007, CreepK: 4, CeilingPrior: 2, Dither: 0.0012, FlatPower: 0.01, Lasting: 20, BelowCeiling: 0.02, PinnedS: 5, HotFrom: 75}
 }
 
 // Limits are what the chip was held to.
@@ -164,20 +164,26 @@ func statedShort(f step.Found, l *Limits, st Stated, sth step.Thresholds) {
 	}
 }
 
-// poolLevels is the mean over all held levels that are the same limit, weighted by time.
+// poolLevels is the mean over all held levels that are the same limit, weighted by time;
+// over the brief ones where none was held.
 func poolLevels(levels []step.Level, at float64, sth step.Thresholds) (mean, u float64) {
-	var sum, weight, v float64
-	for i := range levels {
-		l := &levels[i]
-		d := l.To - l.From
-		if d < sth.Settled || l.Scatter > sth.Pinned || math.Abs(l.Power-at) > sth.SameW*at {
-			continue
+	for _, shortest := range []float64{sth.Settled, sth.Brief, 0} {
+		var sum, weight, v float64
+		for i := range levels {
+			l := &levels[i]
+			d := l.To - l.From
+			if d < shortest || l.Scatter > sth.Pinned || !(math.Abs(l.Power-at) <= sth.SameW*at) {
+				continue
+			}
+			sum += d * l.Power
+			weight += d
+			v += d * d * l.Se * l.Se
 		}
-		sum += d * l.Power
-		weight += d
-		v += d * d * l.Se * l.Se
+		if weight > 0 {
+			return sum / weight, math.Sqrt(v) / weight
+		}
 	}
-	return sum / weight, math.Sqrt(v) / weight
+	return at, 0.01 * at
 }
 
 // Ceiling is the highest clock that was kept for two seconds under load, from means over
