@@ -19,8 +19,8 @@ const (
 	same                 = 1.25 // that one
 	sure                 = 0.90
 	level                = 0.90      // of the intervals
-	widenNear            = 2.0       // intervals from curvature are too narrow, ladders being wrong
-	widenFar             = 1.4       // in shape: factors from the random machines of package proof
+	widenNear            = 1.8       // intervals from curvature are too narrow, ladders being wrong
+	widenFar             = 1.2       // in shape: factors from the random machines of package proof
 	leastRest, leastLoad = 3.0, 30.0 // s
 )
 
