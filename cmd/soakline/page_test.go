@@ -50,7 +50,7 @@ func TestPageFollowsTheRigThroughItsBurst(t *testing.T) {
 	sayLine(t, ctx, 10*time.Second, "W")
 	t.Logf("the page spoke %.1f s after the program", time.Since(began).Seconds())
 
-	held := sayLine(t, ctx, 20*time.Second, "long-term power limit")
+	held := sayLine(t, ctx, 20*time.Second, "by the long-term power limit since")
 	if !landed.MatchString(held) {
 		t.Errorf("say-line %q does not say that the power landed on 28 W", held)
 	}
@@ -84,7 +84,7 @@ func TestPageFollowsTheRigThroughItsBurst(t *testing.T) {
 }
 
 // landed is the rig's long-term limit of 28 W, within 2 %, as the say-line writes it.
-var landed = regexp.MustCompile(`at (27\.[5-9]|28\.[0-5]?)\d?\s*W`)
+var landed = regexp.MustCompile(`at (27\.[5-9]|28\.[0-5]?)\d?[\s\x{a0}\x{202f}]*W`)
 
 // lane gives what one lane draws.
 func lane(t *testing.T, ctx context.Context, id string) drawn {
