@@ -90,7 +90,7 @@ function emphasised(text: string): (string | HTMLElement)[] {
   const out: (string | HTMLElement)[] = [];
   let at = 0;
   for (const hit of text.matchAll(QUANTITY)) {
-    out.push(...unbroken(text.slice(at, hit.index)), el("b", {}, hit[0].replace(/ (?=\S+$)/, "\u00a0")));
+    out.push(...unbroken(text.slice(at, hit.index)), el("b", {}, hit[0]));
     at = hit.index + hit[0].length;
   }
   out.push(...unbroken(text.slice(at)));
