@@ -95,3 +95,28 @@ func TestArgmaxDistribution(t *testing.T) {
 		}
 	}
 }
+
+// The intervals of the two breaks of RealInt: those of the R package use a HAC variance
+// with AR(1) prewhitening; the long-run variance of an AR(1) in each regime is the same
+// idea in its plainest form, and must give the same quarters.
+func TestIntervalRealInt(t *testing.T) {
+	y := series(t, "RealInt")
+	bounds := []int{0, 47, 79, len(y)}
+	var mean, long [3]float64
+	for i := range mean {
+		x := y[bounds[i]:bounds[i+1]]
+		mean[i] = stats.Mean(x)
+		long[i] = stats.Noise{SD: stats.SD(x), R: stats.Lag1(x)}.LongRunVariance()
+	}
+	for _, r := range cv.Read(t, "changepoint_results.csv") {
+		i := map[string]int{"break_index_first": 0, "break_index_second": 1}[r["quantity"]]
+		if r["series"] != "RealInt" || r["level"] == "" {
+			continue
+		}
+		b, a := Shift{mean[i+1] - mean[i], long[i], long[i+1]}.Interval(r.Num("level"))
+		at := float64(bounds[i+1])
+		if at-b != r.Num("low") || at+a != r.Num("high") {
+			t.Errorf("%s at %s: %g to %g, want %s to %s", r["quantity"], r["level"], at-b, at+a, r["low"], r["high"])
+		}
+	}
+}
