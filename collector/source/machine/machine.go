@@ -7,6 +7,7 @@ import (
 	"soakline/collector/source/cpufreq"
 	"soakline/collector/source/host"
 	"soakline/collector/source/hwmon"
+	"soakline/collector/source/nvml"
 	"soakline/collector/source/powercap"
 	"soakline/collector/source/supply"
 	"soakline/collector/source/throttle"
@@ -23,5 +24,6 @@ func Sources(root string) []telemetry.Source {
 		throttle.New(tree),
 		host.New(tree),
 		supply.New(tree),
+		nvml.New(tree),
 	}
 }

@@ -1,0 +1,123 @@
+package nvml
+
+import (
+	"soakline/collector/quantity"
+	"soakline/collector/telemetry"
+)
+
+// question is one value to ask for: a field of nvmlDeviceGetFieldValues, or a function
+// of the form f(device, [argument,] *result).
+type question struct {
+	field     uint32
+	functions []string // the first that the library has
+	argument  int      // -1: none
+	size, at  int      // of the result in bytes; where in it the number lies
+	width     int      // 4 or 8
+	rarely    bool     // once a second is enough
+}
+
+// The questions, by number.
+const (
+	askPower = iota
+	askAverage
+	askEnergy
+	askMemoryTemperature
+	askLimit
+	askPowerTime
+	askThermalTime
+	askHWThermalTime
+	askBrakeTime
+	askTemperature
+	askGraphicsClock
+	askMemoryClock
+	askLoad
+	askFan
+	askReasons
+	askShutdown
+	askSlowdown
+	askMemoryMax
+	askCardMax
+	numQuestions
+)
+
+func field(id uint32, rarely bool) question { return question{field: id, rarely: rarely} }
+
+func number(argument int, rarely bool, functions ...string) question {
+	return question{functions: functions, argument: argument, size: 4, width: 4, rarely: rarely}
+}
+
+// questions by nvml.h: NVML_FI_DEV_POWER_INSTANT and _AVERAGE (scope 0, the card),
+// _TOTAL_ENERGY_CONSUMPTION, _MEMORY_TEMP, _POWER_CURRENT_LIMIT, the counters of
+// _CLOCKS_EVENT_REASON_*; clocks 0 graphics, 2 memory; thresholds 0 to 3.
+var questions = [numQuestions]question{
+	askPower: field(186, false), askAverage: field(185, false), askEnergy: field(83, false),
+	askMemoryTemperature: field(82, false), askLimit: field(190, true),
+	askPowerTime: field(74, false), askThermalTime: field(251, false), askHWThermalTime: field(252, false), askBrakeTime: field(253, false),
+	askTemperature:   number(0, false, "nvmlDeviceGetTemperature"),
+	askGraphicsClock: number(0, false, "nvmlDeviceGetClockInfo"),
+	askMemoryClock:   number(2, false, "nvmlDeviceGetClockInfo"),
+	askLoad:          {functions: []string{"nvmlDeviceGetUtilizationRates"}, argument: -1, size: 8, width: 4},
+	askFan:           number(-1, false, "nvmlDeviceGetFanSpeed"),
+	askReasons: {functions: []string{"nvmlDeviceGetCurrentClocksEventReasons", "nvmlDeviceGetCurrentClocksThrottleReasons"},
+		argument: -1, size: 8, width: 8},
+	askShutdown:  number(0, true, "nvmlDeviceGetTemperatureThreshold"),
+	askSlowdown:  number(1, true, "nvmlDeviceGetTemperatureThreshold"),
+	askMemoryMax: number(2, true, "nvmlDeviceGetTemperatureThreshold"),
+	askCardMax:   number(3, true, "nvmlDeviceGetTemperatureThreshold"),
+}
+
+// item is one channel of a card.
+type item struct {
+	name     string
+	quantity quantity.Kind
+	role     telemetry.Role
+	from     int // the question
+	scale    float64
+	min, max float64 // what can be true
+	derived  bool    // power as the difference quotient of the energy counter
+	bits     []telemetry.ReasonBit
+}
+
+// reasons by nvml.h, nvmlClocksEventReasons, each as the limiter that it stands for. The
+// hardware slowdown bit is raised for heat, for the external power brake and for the
+// fast trigger alike, so that alone it says none of them.
+var reasons = []telemetry.ReasonBit{
+	{Mask: 0x1, Name: "GpuIdle", Limiter: "idle"},
+	{Mask: 0x2, Name: "ApplicationsClocksSetting", Limiter: "clock"},
+	{Mask: 0x4, Name: "SwPowerCap", Limiter: "power-long"},
+	{Mask: 0x8, Name: "HwSlowdown", Limiter: "other"},
+	{Mask: 0x10, Name: "SyncBoost", Limiter: "other"},
+	{Mask: 0x20, Name: "SwThermalSlowdown", Limiter: "thermal"},
+	{Mask: 0x40, Name: "HwThermalSlowdown", Limiter: "thermal"},
+	{Mask: 0x80, Name: "HwPowerBrakeSlowdown", Limiter: "other"},
+	{Mask: 0x100, Name: "DisplayClockSetting", Limiter: "clock"},
+}
+
+// allItems lists the channels that a card may have. The bounds are common practice, no
+// source: wide enough for any card; 127 and above is what absent sensors give.
+func allItems() []item {
+	const hottest, mostPower, mostEnergy, mostTime = 126, 5000, 1e15, 1e12
+	watt, celsius, second := quantity.Power, quantity.Temperature, quantity.Duration
+	return []item{
+		{name: "board power", quantity: watt, role: telemetry.RolePower, from: askPower, scale: 1e-3, max: mostPower},
+		{name: "board power averaged", quantity: watt, from: askAverage, scale: 1e-3, max: mostPower},
+		{name: "energy", quantity: quantity.Energy, role: telemetry.RoleEnergy, from: askEnergy, scale: 1e-3, max: mostEnergy},
+		{name: "board power by energy", quantity: watt, from: askEnergy, scale: 1e-3, max: mostPower, derived: true},
+		{name: "power limit", quantity: watt, role: telemetry.RoleLongLimit, from: askLimit, scale: 1e-3, min: 1, max: mostPower},
+		{name: "temperature", quantity: celsius, role: telemetry.RoleDie, from: askTemperature, scale: 1, min: -40, max: hottest},
+		{name: "memory temperature", quantity: celsius, from: askMemoryTemperature, scale: 1, min: 1, max: hottest},
+		{name: "thermal limit", quantity: celsius, role: telemetry.RoleThermalLimit, from: askCardMax, scale: 1, min: 1, max: 150},
+		{name: "slowdown temperature", quantity: celsius, from: askSlowdown, scale: 1, min: 1, max: 150},
+		{name: "shutdown temperature", quantity: celsius, from: askShutdown, scale: 1, min: 1, max: 150},
+		{name: "memory thermal limit", quantity: celsius, from: askMemoryMax, scale: 1, min: 1, max: 150},
+		{name: "core clock", quantity: quantity.Frequency, role: telemetry.RoleClock, from: askGraphicsClock, scale: 1, max: 20000},
+		{name: "memory clock", quantity: quantity.Frequency, from: askMemoryClock, scale: 1, max: 50000},
+		{name: "load", quantity: quantity.Share, role: telemetry.RoleLoad, from: askLoad, scale: 1, max: 100},
+		{name: "fan duty asked for", quantity: quantity.Share, from: askFan, scale: 1, max: 300},
+		{name: "reasons", quantity: quantity.Bits, role: telemetry.RoleReasons, from: askReasons, scale: 1, max: 1 << 24, bits: reasons},
+		{name: "time at the power limit", quantity: second, from: askPowerTime, scale: 1e-9, max: mostTime},
+		{name: "time slowed by heat", quantity: second, from: askThermalTime, scale: 1e-9, max: mostTime},
+		{name: "time slowed by heat in hardware", quantity: second, from: askHWThermalTime, scale: 1e-9, max: mostTime},
+		{name: "time slowed by the power brake", quantity: second, from: askBrakeTime, scale: 1e-9, max: mostTime},
+	}
+}
