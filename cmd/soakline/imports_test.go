@@ -67,6 +67,8 @@ var owners = map[string][]string{
 	"github.com/go-chi/chi":            {"server"},
 	"github.com/chromedp":              {"cmd/soakline", "web"},
 	"github.com/alecthomas/kong":       {"cmd/soakline"},
+	"github.com/parquet-go/parquet-go": {"collector/parquet"},
+	"golang.org/x/image":               {"server/picture"},
 }
 
 // testsMay lists what test files may import although their package may not: a test

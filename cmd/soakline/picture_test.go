@@ -10,12 +10,12 @@ import (
 	"github.com/chromedp/chromedp"
 )
 
-var picture = flag.Bool("picture", false, "make the README's picture anew")
+var takePicture = flag.Bool("picture", false, "make the README's picture anew")
 
 // TestPicture makes .github/page.png, which the README shows: the simulated machine
 // with the plate mounted again, three minutes into its load.
 func TestPicture(t *testing.T) {
-	if !*picture {
+	if !*takePicture {
 		t.Skip("asked for by -picture only: it changes a committed file")
 	}
 	ctx := browser(t)
