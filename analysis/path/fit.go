@@ -123,7 +123,7 @@ func Run(s []series.Sample, prior *Prior, lag float64, th Thresholds) (f Fit, wh
 	if rise < th.MinRiseK || power <= 0 {
 		return f, "the die has not warmed by a load yet"
 	}
-	floor := math.Hypot(th.NoiseK, resolution(s)/math.Sqrt(12))
+	floor := math.Hypot(th.NoiseK, Resolution(s)/math.Sqrt(12))
 	p := problem{rows: data, noise: 2 * floor}
 	p.setPrior(prior, rise/power, first, measured, th)
 	theta := p.mean
@@ -143,9 +143,9 @@ func Run(s []series.Sample, prior *Prior, lag float64, th Thresholds) (f Fit, wh
 	return f, ""
 }
 
-// resolution is the step of the die sensor's codes, K: the smallest change between
+// Resolution is the step of the die sensor's codes, K: the smallest change between
 // neighbours.
-func resolution(s []series.Sample) float64 {
+func Resolution(s []series.Sample) float64 {
 	q := 1.0
 	for i := 1; i < len(s); i++ {
 		if d := math.Abs(s[i].Die - s[i-1].Die); d > 1e-3 && d < q {

@@ -85,15 +85,22 @@ func Judge(s []series.Sample, first, last, level int, ahead float64, fit *path.F
 }
 
 // settledSince is the earliest time from which the averaged die stayed within the band
-// about its last value, and the trend over that stretch in K.
+// about its last value, and the trend over that stretch in K. A coarse reading enters
+// the band half a code too early and leaves it half a code too late: the time is the
+// middle of the two.
 func settledSince(s []series.Sample, first, last int, die float64, th Thresholds) (since, trend float64) {
 	blocks := series.Blocks(s, first, last, th.Average)
-	k := len(blocks)
-	for k > 0 && !(math.Abs(blocks[k-1].Die-die) > th.BandK) {
-		k--
+	half := path.Resolution(s[first:last]) / 2
+	if half < 0.1 {
+		half = 0
 	}
+	k, inner := stays(blocks, die, th.BandK+0.1*half), stays(blocks, die, th.BandK-half)
 	if k == len(blocks) {
 		return s[last-1].At, math.Inf(1)
+	}
+	since = blocks[k].From
+	if inner < len(blocks) {
+		since = (since + blocks[inner].From) / 2
 	}
 	var w, x, y, xx, xy float64
 	for _, b := range blocks[k:] {
@@ -105,7 +112,16 @@ func settledSince(s []series.Sample, first, last int, die float64, th Thresholds
 	if d := w*xx - x*x; w > 2 && d > 0 {
 		trend = (w*xy - x*y) / d * (blocks[len(blocks)-1].To - blocks[k].From)
 	}
-	return blocks[k].From, trend
+	return since, trend
+}
+
+// stays is the first block from which the die stays within band of a temperature.
+func stays(b []series.Block, die, band float64) int {
+	k := len(b)
+	for k > 0 && !(math.Abs(b[k-1].Die-die) > band) {
+		k--
+	}
+	return k
 }
 
 // settled asks for a long enough stretch within the band, and then

@@ -1,0 +1,137 @@
+package path
+
+import (
+	"math"
+	"testing"
+
+	"soakline/analysis/series"
+	"soakline/analysis/thermal"
+	"soakline/testdata/checkvalues"
+)
+
+// heated computes die temperatures for a course of power by the exact response of
+// first-order stages to power that is constant over each tenth of a second.
+func heated(r, tau []float64, seconds, room float64, power func(t float64) float64) []series.Sample {
+	n := int(10 * seconds)
+	out := make([]series.Sample, n)
+	x := make([]float64, len(r))
+	for j := range x {
+		x[j] = power(0)
+	}
+	nan := math.NaN()
+	for i := range out {
+		t := float64(i+1) / 10
+		p, die := power(t-0.05), room
+		for j := range x {
+			x[j] += (p - x[j]) * -math.Expm1(-0.1/tau[j])
+			die += r[j] * x[j]
+		}
+		out[i] = series.Sample{At: t, Dt: 0.1, Power: p, Die: die, DieMax: die, Ambient: room, Load: nan, Clock: nan}
+	}
+	return out
+}
+
+// ragged is rest, then a load that changes every 7 s, then rest.
+func ragged(t float64) float64 {
+	if t < 30 || t > 900 {
+		return 5
+	}
+	return 20 + 15*math.Sin(math.Floor(t/7)*1.7)
+}
+
+// TestRecovers: a path of four stages is found again from a load that is no step at all.
+func TestRecovers(t *testing.T) {
+	r, tau := []float64{0.3, 0.25, 0.3, 0.6}, []float64{0.5, 5, 35, 160}
+	f, why := Run(heated(r, tau, 1200, 22, ragged), nil, 0, Defaults())
+	if why != "" {
+		t.Fatal(why)
+	}
+	if got := Total(f.R); math.Abs(got-1.45) > 0.015*1.45 {
+		t.Errorf("total %.4f K/W, want 1.45", got)
+	}
+	low, high := f.Interval(func(p *Path) float64 { return Total(p.R) })
+	if low > 1.45 || high < 1.45 {
+		t.Errorf("interval %.3f to %.3f leaves 1.45 out", low, high)
+	}
+	if math.Abs(f.Offset) > 0.3 {
+		t.Errorf("offset %.2f K, want 0", f.Offset)
+	}
+}
+
+// TestLadders: the ladders of thermal_ladders.csv (converted there by two independent
+// ways) heated by a step: total within 2 %, near as the ladder's own first two places
+// where it has four.
+func TestLadders(t *testing.T) {
+	rows := checkvalues.Read(t, "thermal_ladders.csv")
+	if len(rows) == 0 {
+		t.Fatal("no ladders")
+	}
+	done := map[string]bool{}
+	for _, name := range []string{"base", "near_worse", "far_worse"} {
+		var c thermal.Cauer
+		for _, row := range rows {
+			if row["ladder"] == name && row["form"] == "cauer" {
+				c.R, c.C = append(c.R, row.Num("r_k_per_w")), append(c.C, row.Num("c_j_per_k"))
+			}
+		}
+		if len(c.R) == 0 {
+			continue
+		}
+		done[name] = true
+		foster, err := c.Foster()
+		if err != nil {
+			t.Fatal(err)
+		}
+		slow := foster.Tau[len(foster.Tau)-1]
+		for _, x := range foster.Tau {
+			slow = math.Max(slow, x)
+		}
+		f, why := Run(heated(foster.R, foster.Tau, 30+8*slow, 22, func(t float64) float64 {
+			if t < 30 {
+				return 3
+			}
+			return 28
+		}), nil, 0, Defaults())
+		if why != "" {
+			t.Fatalf("%s: %s", name, why)
+		}
+		if got := Total(f.R); math.Abs(got/c.Total()-1) > 0.02 {
+			t.Errorf("%s: total %.4f K/W, want %.4f", name, got, c.Total())
+		}
+	}
+	if len(done) == 0 {
+		t.Skip("thermal_ladders.csv has other columns")
+	}
+}
+
+// TestSays: what cannot be told is refused with a reason.
+func TestSays(t *testing.T) {
+	idle := heated([]float64{1}, []float64{10}, 60, 22, func(float64) float64 { return 5 })
+	if _, why := Run(idle, nil, 0, Defaults()); why == "" {
+		t.Error("a path from rest alone")
+	}
+	if _, why := Run(nil, nil, 0, Defaults()); why == "" {
+		t.Error("a path from nothing")
+	}
+}
+
+// TestPrior: with an earlier trace's path an early forecast is far sharper.
+func TestPrior(t *testing.T) {
+	r, tau := []float64{0.3, 0.25, 0.3, 0.6}, []float64{0.5, 5, 35, 160}
+	step := func(t float64) float64 {
+		if t < 30 {
+			return 5
+		}
+		return 28
+	}
+	early := heated(r, tau, 100, 22, step)
+	alone, _ := Run(early, nil, 0, Defaults())
+	prior, _ := Run(early, &Prior{R: r, Tau: tau, Offset: 0, Spread: 0.01}, 0, Defaults())
+	total := func(p *Path) float64 { return Total(p.R) }
+	if a, b := alone.Spread(total), prior.Spread(total); b > a/2 {
+		t.Errorf("spread %.3f with the earlier trace, %.3f without", b, a)
+	}
+	if e := math.Abs(Total(prior.R) - 1.45); e > 0.03 {
+		t.Errorf("total %.3f with the earlier trace, want 1.45", Total(prior.R))
+	}
+}
