@@ -97,7 +97,7 @@ func (f *Found) again(s []series.Sample, owner []load.Span, limitC float64, th T
 // load whose pauses leave no level long enough.
 func (f *Found) recurring(s []series.Sample, owner []load.Span, limitC float64, th Thresholds) {
 	for k := range f.Levels {
-		if l := &f.Levels[k]; l.To-l.From >= th.Brief && l.Scatter <= th.Pinned {
+		if l := &f.Levels[k]; l.To-l.From >= th.Settled/3 && l.Scatter <= th.Pinned {
 			f.add(s, owner[k], k, limitC, th)
 		}
 	}

@@ -32,7 +32,7 @@ type Thresholds struct {
 
 // Defaults are the thresholds in use.
 func Defaults() Thresholds {
-	return Thresholds{Block: 0.5, Leave: 0.045, Settled: 3, Brief: 1, Often: 4, Pinned: 0.02, Excess: 0.08, Burst: 0.3, SameW: 0.03,
+	return Thresholds{Block: 0.5, Leave: 0.045, Settled: 3, Brief: 0.45, Often: 4, Pinned: 0.02, Excess: 0.08, Burst: 0.3, SameW: 0.03,
 		LoadDrop: 15, ClockDip: 0.01, HotK: 2, DelayS: 0.08, UDelayS: 0.07, MatchW: 0.003}
 }
 
