@@ -36,76 +36,103 @@ type row struct {
 	since  float64 // s since the first sample
 }
 
-// Rows runs the bank dx/dt = (P - x)/tau over all samples and averages it and the die
-// temperature over stretches: fine after edges of power, where the fast stages show,
-// coarse elsewhere. The bank starts in equilibrium with the first power; what this
-// assumption gets wrong dies out as exponentials, which the fit allows for. lag is
-// the sensor's mean age, s: the temperature at t is set beside the bank at t - lag.
+// bank is the row of first-order stages dx/dt = (P - x)/tau, exact for a power that is
+// constant within a sample.
+type bank struct {
+	tau, keep, x [gridNodes]float64
+	dt           float64
+}
+
+func newBank(power float64) *bank {
+	b := &bank{dt: -1}
+	for j := range b.x {
+		b.tau[j], b.x[j] = gridTau(float64(j)), power
+	}
+	return b
+}
+
+func (b *bank) step(power, dt float64) {
+	if math.Abs(dt-b.dt) > 1e-9 {
+		b.dt = dt
+		for j := range b.keep {
+			b.keep[j] = -math.Expm1(-dt / b.tau[j])
+		}
+	}
+	for j := range b.x {
+		b.x[j] += b.keep[j] * (power - b.x[j])
+	}
+}
+
+// gather averages the bank and the die over one stretch.
+type gather struct {
+	row
+	weight float64 // s with a die temperature
+}
+
+func (g *gather) add(die, dt float64, x *[gridNodes]float64) {
+	g.weight += dt
+	g.y += die * dt
+	for j := range g.x {
+		g.x[j] += x[j] * dt
+	}
+}
+
+// close gives the row that ends at t seconds; false where too little of it was known.
+func (g *gather) close(t, t0 float64) (row, bool) {
+	if g.weight <= 0.3*g.dt {
+		return row{}, false
+	}
+	r := g.row
+	r.y /= g.weight
+	for j := range r.x {
+		r.x[j] /= g.weight
+	}
+	r.at, r.since = t, t-r.dt/2-t0
+	return r, true
+}
+
+// rows runs the bank over all samples and averages it and the die temperature over
+// stretches: fine after edges of power, where the fast stages show, coarse elsewhere.
+// The bank starts in equilibrium with the first power; what this assumption gets wrong
+// dies out as exponentials, which the fit allows for. lag is the sensor's mean age, s:
+// the temperature at t is set beside the bank at t - lag.
 func rows(s []series.Sample, th Thresholds, useRef bool, lag float64) ([]row, Now) {
 	if len(s) < 2 {
 		return nil, Now{}
 	}
-	var taus, keep, x [gridNodes]float64
-	for j := range taus {
-		taus[j] = gridTau(float64(j))
-	}
 	p := startPower(s)
-	for j := range x {
-		x[j] = p
-	}
+	b, behind, g := newBank(p), newDelay(lag), gather{}
 	t0 := s[0].Start()
 	coarse := math.Max(1, (s[len(s)-1].At-t0)/th.Rows)
 	var out []row
-	var acc row
-	var weight float64
-	slow, dtWas, sinceEdge := p, -1.0, 0.0
-	delay := newDelay(lag)
+	slow, sinceEdge := p, 0.0
 	for i := range s {
 		q := &s[i]
 		if series.Known(q.Power) {
 			p = q.Power
 		}
-		if math.Abs(q.Dt-dtWas) > 1e-9 {
-			dtWas = q.Dt
-			for j := range keep {
-				keep[j] = -math.Expm1(-dtWas / taus[j])
-			}
-		}
 		if math.Abs(p-slow) > th.Edge*math.Max(slow, p) && sinceEdge > 2 {
 			sinceEdge = 0
 		}
 		slow += (p - slow) * -math.Expm1(-q.Dt/1.0)
-		for j := range x {
-			x[j] += keep[j] * (p - x[j])
-		}
+		sinceEdge += q.Dt
+		b.step(p, q.Dt)
 		die := q.Die
 		if useRef {
 			die -= q.Ambient
 		}
-		sinceEdge += q.Dt
-		seen := delay.at(q.At, &x)
-		if series.Known(die) && q.Dt > 0 && seen != nil {
-			weight += q.Dt
-			acc.y += die * q.Dt
-			for j := range x {
-				acc.x[j] += seen[j] * q.Dt
-			}
+		if seen := behind.at(q.At, &b.x); series.Known(die) && q.Dt > 0 && seen != nil {
+			g.add(die, q.Dt, seen)
 		}
-		acc.dt += q.Dt
-		width := math.Min(math.Max(th.Fine, sinceEdge/12), coarse)
-		if acc.dt >= width-1e-9 {
-			if weight > 0.3*acc.dt {
-				acc.y /= weight
-				for j := range acc.x {
-					acc.x[j] /= weight
-				}
-				acc.at, acc.since = q.At, q.At-acc.dt/2-t0
-				out = append(out, acc)
+		g.dt += q.Dt
+		if g.dt >= math.Min(math.Max(th.Fine, sinceEdge/12), coarse)-1e-9 {
+			if r, ok := g.close(q.At, t0); ok {
+				out = append(out, r)
 			}
-			acc, weight = row{}, 0
+			g = gather{}
 		}
 	}
-	return out, Now{x}
+	return out, Now{b.x}
 }
 
 // startPower is the mean power of the first second.
