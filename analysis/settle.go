@@ -56,7 +56,7 @@ func (a *answer) fit(sp load.Span) (*path.Fit, string) {
 	k := &a.o.kept
 	if k.samples != n || k.generation != a.o.store.Generation+1 {
 		k.samples, k.generation = n, a.o.store.Generation+1
-		k.fit, k.why = path.Run(a.s[:n], a.earlier(), 0, a.o.th.Path)
+		k.fit, k.why = path.Run(a.s[:n], a.earlier(), a.o.th.Path)
 	}
 	if k.why != "" {
 		return nil, k.why

@@ -94,14 +94,16 @@ func (g *gather) close(t, t0 float64) (row, bool) {
 // rows runs the bank over all samples and averages it and the die temperature over
 // stretches: fine after edges of power, where the fast stages show, coarse elsewhere.
 // The bank starts in equilibrium with the first power; what this assumption gets wrong
-// dies out as exponentials, which the fit allows for. lag is the sensor's mean age, s:
-// the temperature at t is set beside the bank at t - lag.
-func rows(s []series.Sample, th Thresholds, useRef bool, lag float64) ([]row, Now) {
+// dies out as exponentials, which the fit allows for.
+//
+// Setting a sensor that renews once a second beside the bank of half a second ago was
+// tried on random machines: it made forecast and K/W no better, so it was left out.
+func rows(s []series.Sample, th Thresholds, useRef bool) ([]row, Now) {
 	if len(s) < 2 {
 		return nil, Now{}
 	}
 	p := startPower(s)
-	b, behind, g := newBank(p), newDelay(lag), gather{}
+	b, g := newBank(p), gather{}
 	t0 := s[0].Start()
 	coarse := math.Max(1, (s[len(s)-1].At-t0)/th.Rows)
 	var out []row
@@ -121,8 +123,8 @@ func rows(s []series.Sample, th Thresholds, useRef bool, lag float64) ([]row, No
 		if useRef {
 			die -= q.Ambient
 		}
-		if seen := behind.at(q.At, &b.x); series.Known(die) && q.Dt > 0 && seen != nil {
-			g.add(die, q.Dt, seen)
+		if series.Known(die) && q.Dt > 0 {
+			g.add(die, q.Dt, &b.x)
 		}
 		g.dt += q.Dt
 		if g.dt >= math.Min(math.Max(th.Fine, sinceEdge/12), coarse)-1e-9 {
@@ -147,30 +149,4 @@ func startPower(s []series.Sample) float64 {
 		}
 	}
 	return 0
-}
-
-// delay hands the bank back as it stood lag seconds ago.
-type delay struct {
-	lag   float64
-	times []float64
-	past  [][gridNodes]float64
-}
-
-func newDelay(lag float64) *delay { return &delay{lag: lag} }
-
-func (d *delay) at(t float64, x *[gridNodes]float64) *[gridNodes]float64 {
-	if d.lag <= 0 {
-		return x
-	}
-	d.times = append(d.times, t)
-	d.past = append(d.past, *x)
-	k := 0
-	for k+1 < len(d.times) && d.times[k+1] <= t-d.lag {
-		k++
-	}
-	if d.times[k] > t-d.lag+1e-9 {
-		return nil
-	}
-	d.times, d.past = d.times[k:], d.past[k:]
-	return &d.past[0]
 }

@@ -113,9 +113,9 @@ type problem struct {
 }
 
 // Run fits the samples. ok is false, with the reason, where nothing can be said.
-func Run(s []series.Sample, prior *Prior, lag float64, th Thresholds) (f Fit, why string) {
+func Run(s []series.Sample, prior *Prior, th Thresholds) (f Fit, why string) {
 	measured := hasAmbient(s)
-	data, now := rows(s, th, measured, lag)
+	data, now := rows(s, th, measured)
 	if len(data) < 12 {
 		return f, "too few temperatures with power beside them"
 	}

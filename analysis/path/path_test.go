@@ -42,7 +42,7 @@ func ragged(t float64) float64 {
 // TestRecovers: a path of four stages is found again from a load that is no step at all.
 func TestRecovers(t *testing.T) {
 	r, tau := []float64{0.3, 0.25, 0.3, 0.6}, []float64{0.5, 5, 35, 160}
-	f, why := Run(heated(r, tau, 1200, 22, ragged), nil, 0, Defaults())
+	f, why := Run(heated(r, tau, 1200, 22, ragged), nil, Defaults())
 	if why != "" {
 		t.Fatal(why)
 	}
@@ -85,7 +85,7 @@ func TestLadders(t *testing.T) {
 				return 3
 			}
 			return 28
-		}), nil, 0, Defaults())
+		}), nil, Defaults())
 		if why != "" {
 			t.Fatalf("%s: %s", name, why)
 		}
@@ -98,10 +98,10 @@ func TestLadders(t *testing.T) {
 // TestSays: what cannot be told is refused with a reason.
 func TestSays(t *testing.T) {
 	idle := heated([]float64{1}, []float64{10}, 60, 22, func(float64) float64 { return 5 })
-	if _, why := Run(idle, nil, 0, Defaults()); why == "" {
+	if _, why := Run(idle, nil, Defaults()); why == "" {
 		t.Error("a path from rest alone")
 	}
-	if _, why := Run(nil, nil, 0, Defaults()); why == "" {
+	if _, why := Run(nil, nil, Defaults()); why == "" {
 		t.Error("a path from nothing")
 	}
 }
@@ -116,8 +116,8 @@ func TestPrior(t *testing.T) {
 		return 28
 	}
 	early := heated(r, tau, 100, 22, step)
-	alone, _ := Run(early, nil, 0, Defaults())
-	prior, _ := Run(early, &Prior{R: r, Tau: tau, Offset: 0, Spread: 0.01}, 0, Defaults())
+	alone, _ := Run(early, nil, Defaults())
+	prior, _ := Run(early, &Prior{R: r, Tau: tau, Offset: 0, Spread: 0.01}, Defaults())
 	total := func(p *Path) float64 { return Total(p.R) }
 	if a, b := alone.Spread(total), prior.Spread(total); b > a/2 {
 		t.Errorf("spread %.3f with the earlier trace, %.3f without", b, a)

@@ -29,7 +29,7 @@ func soak(tau, seconds float64) []series.Sample {
 
 func judge(t *testing.T, s []series.Sample) State {
 	t.Helper()
-	f, why := path.Run(s, nil, 0, path.Defaults())
+	f, why := path.Run(s, nil, path.Defaults())
 	if why != "" {
 		t.Fatal(why)
 	}
@@ -77,7 +77,7 @@ func TestForecast(t *testing.T) {
 // TestBurst: while a burst runs the forecast is for the limit that follows.
 func TestBurst(t *testing.T) {
 	s := soak(60, 60)
-	f, _ := path.Run(s, nil, 0, path.Defaults())
+	f, _ := path.Run(s, nil, path.Defaults())
 	st := Judge(s, 200, len(s), 200, 15, &f, 22, Defaults())
 	if st.Reached || st.Power != 15 || st.Why == "" {
 		t.Errorf("state %+v", st)
