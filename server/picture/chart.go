@@ -39,6 +39,8 @@ type chart struct {
 	top   float64 // of the eaves
 	lanes float64 // where the lanes begin
 	foot  float64 // where they end
+	strip float64 // height of the ribbon and the space above it
+	key   []entry // of the legend
 	taken []box   // by labels
 }
 
@@ -61,6 +63,7 @@ func Chart(tr *telemetry.Trace, r analysis.Result, o Options) *Drawing {
 		c.nothing()
 		return &c.Drawing
 	}
+	c.strip, c.key = ribbonSpace, c.shares()
 	c.place()
 	c.ground()
 	c.loads()
@@ -155,7 +158,7 @@ func (c *chart) place() {
 	c.span.width = math.Max(step, 1e-3)
 	c.top = c.y
 	c.lanes = c.top + eaves
-	c.foot = c.Height - ribbonSpace - 38 - c.legendHeight()
+	c.foot = c.Height - c.strip - 38 - c.legendHeight()
 	sum := 0.0
 	for _, p := range c.plans {
 		sum += p.share
@@ -170,7 +173,7 @@ func (c *chart) place() {
 		y += laneGap + h
 	}
 	c.foot = y
-	c.Height = math.Max(c.Height, c.foot+ribbonSpace+38+c.legendHeight())
+	c.Height = math.Max(c.Height, c.foot+c.strip+38+c.legendHeight())
 }
 
 // running is true where the recording ends under load that has not settled: what lies
@@ -199,7 +202,7 @@ func (c *chart) ground() {
 				words{at: point{s.Left - 7, y + 4.5}, text: digits(v, 0), size: textSize, anchor: end, colour: quiet})
 		}
 	}
-	axis := c.foot + ribbonSpace + 18
+	axis := c.foot + c.strip + 18
 	for _, t := range timeTicks(s.From, s.To, (s.Right-s.Left)/78) {
 		c.add(upright(s.X(t), c.lanes, c.foot, stroke{grid, 1, nil}, ` data-tick=""`))
 		if x := s.X(t); x > s.Left+10 && x < s.Right-16 {
@@ -209,7 +212,7 @@ func (c *chart) ground() {
 	c.add(words{at: point{8, axis}, text: "time", size: textSize, colour: quiet})
 	for i := range c.plans {
 		p := &c.plans[i]
-		c.add(words{at: point{8, p.lane.Top - 6}, text: p.title + ", " + p.unit, size: textSize, bold: true, colour: p.lines[0].stroke.colour})
+		c.add(words{at: point{8, p.lane.Top - 6}, text: p.title + ", " + p.unit, size: textSize, bold: true, colour: laneColour(p)})
 		c.taken = append(c.taken, box{8, p.lane.Top - 18, textWidth(p.title+", "+p.unit, textSize, true) + 8, 16})
 	}
 }

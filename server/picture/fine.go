@@ -74,7 +74,7 @@ func whole(v float64) *int {
 
 // zoom says how the drawing can be redrawn for another span.
 func (c *chart) zoom() {
-	z := &Zoom{From: c.span.From, To: c.span.To, Last: c.span.last, Left: c.span.Left, Right: c.span.Right, Axis: c.foot + ribbonSpace + 18,
+	z := &Zoom{From: c.span.From, To: c.span.To, Last: c.span.last, Left: c.span.Left, Right: c.span.Right, Axis: c.foot + c.strip + 18,
 		Top: c.lanes, Foot: c.foot, Size: textSize, Lines: []ZoomLine{}}
 	for _, p := range c.plans {
 		for _, l := range p.lines {

@@ -144,3 +144,14 @@ func most(a, b float64) float64 {
 	}
 	return b
 }
+
+// laneColour is the colour of a lane's title.
+func laneColour(p *lanePlan) colour {
+	switch p.id {
+	case "power":
+		return power
+	case "clock":
+		return clock
+	}
+	return temperature
+}

@@ -61,15 +61,16 @@ func (c *chart) ribbon() {
 	c.legend(top + h + 30)
 }
 
-// held is one entry of the legend.
-type held struct {
-	kind  analysis.Kind
-	width float64
-	text  string
+// entry is one entry of the legend: a limiter's look or, where it has a width, a stroke.
+type entry struct {
+	kind   analysis.Kind
+	stroke stroke
+	width  float64 // px
+	text   string
 }
 
 // shares lists what held the chip back under load, the longest first.
-func (c *chart) shares() []held {
+func (c *chart) shares() []entry {
 	spent := map[analysis.Kind]float64{}
 	sum := 0.0
 	for _, s := range c.r.Limiter {
@@ -78,11 +79,11 @@ func (c *chart) shares() []held {
 			sum += float64(s.EndS - s.StartS)
 		}
 	}
-	var out []held
+	var out []entry
 	for k := range spent {
-		out = append(out, held{kind: k})
+		out = append(out, entry{kind: k})
 	}
-	slices.SortFunc(out, func(a, b held) int {
+	slices.SortFunc(out, func(a, b entry) int {
 		if d := spent[b.kind] - spent[a.kind]; d != 0 {
 			return int(math.Copysign(1, d))
 		}
@@ -106,7 +107,7 @@ func (c *chart) shares() []held {
 // legendHeight is what the legend needs.
 func (c *chart) legendHeight() float64 {
 	lines, x := 1, c.span.Left
-	for _, s := range c.shares() {
+	for _, s := range c.key {
 		if x > c.span.Left && x+s.width > c.span.Right {
 			lines, x = lines+1, c.span.Left
 		}
@@ -117,13 +118,15 @@ func (c *chart) legendHeight() float64 {
 
 func (c *chart) legend(top float64) {
 	x, y := c.span.Left, top+10
-	for _, s := range c.shares() {
+	for _, s := range c.key {
 		if x > c.span.Left && x+s.width > c.span.Right {
 			x, y = c.span.Left, y+legendLine
 		}
-		l := lookOf(s.kind)
-		c.add(rect{box: box{x, y - 11, 22, 13}, fill: fill{colour: l.colour, hatch: l.hatch}},
-			words{at: point{x + 28, y}, text: s.text, size: textSize, colour: ink})
+		if l := lookOf(s.kind); s.stroke.width > 0 {
+			c.add(level(y-4.5, x, x+34, s.stroke, ""), words{at: point{x + 40, y}, text: s.text, size: textSize, colour: ink})
+		} else {
+			c.add(rect{box: box{x, y - 11, 22, 13}, fill: fill{colour: l.colour, hatch: l.hatch}}, words{at: point{x + 28, y}, text: s.text, size: textSize, colour: ink})
+		}
 		x += s.width + 12
 	}
 }
