@@ -46,6 +46,7 @@ func (s *Server) changes(r chi.Router) {
 	r.Post("/api/scores", s.answer(s.addScore))
 	r.Post("/api/limit", s.answer(s.changeLimit))
 	r.Post("/api/rig", s.answer(s.selectRig))
+	r.Post("/api/feed", s.answer(s.pushFeed))
 }
 
 // deadlines bounds how long a body may take to come and an answer to go.

@@ -49,6 +49,7 @@ type Config struct {
 	LimitC  float64    // the temperature that the user will not exceed, degC; 0: not set
 	Earlier []analysis.Result
 	Last    LastSession
+	Feed    FeedPush         // takes pushed lines of instruments; nil where none were asked for
 	Self    func() wire.Self // the program's own cost; Viewers is filled in here
 
 	// Wide says that the server was asked to listen beyond this computer: then any IP
