@@ -12,6 +12,7 @@ import (
 	"soakline/collector/conditions"
 	"soakline/collector/sampler"
 	"soakline/collector/session"
+	lines "soakline/collector/source/feed"
 	"soakline/collector/telemetry"
 )
 
@@ -32,6 +33,7 @@ type feed struct {
 	clock   sampler.Clock
 	period  time.Duration
 	roles   map[telemetry.Role]string
+	feeds   []*lines.Source // instruments among the sources
 }
 
 // open opens the feed's sources and begins a session of what they give.

@@ -18,6 +18,7 @@ type cli struct {
 	Watch    watchCmd    `cmd:"" default:"withargs" help:"Watch this machine on a second screen (what a bare soakline does)."`
 	Record   recordCmd   `cmd:"" help:"Record a session without the page, around a command of yours if you name one."`
 	Channels channelsCmd `cmd:"" help:"List what can be read here, what a read costs, and what is missing and why."`
+	Feed     feedCmd     `cmd:"" help:"Look at instruments that write lines of text."`
 	Analyze  analyzeCmd  `cmd:"" help:"Say what a recorded session or a trace file shows."`
 	Export   exportCmd   `cmd:"" help:"Write a session as a trace file (CSV)."`
 	Import   importCmd   `cmd:"" help:"Take a trace file (CSV) into the archive."`

@@ -15,6 +15,8 @@ import (
 	"syscall"
 
 	"github.com/alecthomas/kong"
+
+	lines "soakline/collector/source/feed"
 )
 
 // Exit statuses, as the contract fixes them.
@@ -61,7 +63,7 @@ func run(ctx context.Context, args []string, out, errOut io.Writer) int {
 	parser, err := kong.New(&c,
 		kong.Name("soakline"),
 		kong.Description(description),
-		kong.Vars{"rigs": rigNames()},
+		kong.Vars{"rigs": rigNames(), "ways": lines.Ways},
 		kong.Writers(out, errOut),
 		kong.Exit(func(code int) { exited = code }),
 		kong.ConfigureHelp(kong.HelpOptions{Compact: true, NoExpandSubcommands: true}),

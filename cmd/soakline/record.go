@@ -28,6 +28,7 @@ type recordCmd struct {
 	Role   roleFlags     `help:"Give a channel a role, for instance die=\"cpu 0\"." placeholder:"ROLE=CHANNEL" sep:"none"`
 	likeFlags
 	scoreFlags
+	feedFlags
 	Command []string `arg:"" optional:"" passthrough:"" help:"Your own load, after '--'; its output passes through."`
 }
 
@@ -53,6 +54,12 @@ func (r *recordCmd) Run(ctx context.Context, e *env, c *cli) error {
 	if err != nil {
 		return err
 	}
+	feeds, endFeeds, err := r.begin(ctx, e)
+	if err != nil {
+		return err
+	}
+	defer endFeeds()
+	f = f.with(feeds)
 	store, err := c.open(e)
 	if err != nil {
 		return err

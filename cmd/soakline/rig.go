@@ -41,7 +41,7 @@ func rigFeed(name string, speed float64, period time.Duration, roles map[telemet
 	if err != nil {
 		panic("the simulated machine's own configuration: " + err.Error())
 	}
-	return feed{session.Rig, []telemetry.Source{src}, clock(speed), period, roles}
+	return feed{origin: session.Rig, sources: []telemetry.Source{src}, clock: clock(speed), period: period, roles: roles}
 }
 
 // clock is the pace of a computed or recorded machine. At its natural pace it is the

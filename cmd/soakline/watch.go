@@ -27,6 +27,7 @@ type watchCmd struct {
 	Period time.Duration `help:"Time between two samples." default:"100ms"`
 	Keep   bool          `help:"Keep the session in the archive." default:"true" negatable:""`
 	likeFlags
+	feedFlags
 	Role roleFlags `help:"Give a channel a role, for instance die=\"cpu 0\"." placeholder:"ROLE=CHANNEL" sep:"none"`
 }
 
@@ -35,7 +36,8 @@ func (watchCmd) Help() string {
 	return `Example:
   soakline watch --limit-c 90
   soakline watch --rig plate-remounted --speed 10
-  soakline watch --replay plate.csv --speed 20`
+  soakline watch --replay plate.csv --speed 20
+  soakline watch --feed 'run: ./read-thermocouple' --feed 'serial: /dev/ttyUSB0'`
 }
 
 // Run shows the page until it is interrupted.
@@ -56,6 +58,12 @@ func (w *watchCmd) Run(ctx context.Context, e *env, c *cli) error {
 	if err != nil {
 		return err
 	}
+	feeds, endFeeds, err := w.begin(ctx, e)
+	if err != nil {
+		return err
+	}
+	defer endFeeds()
+	next = next.with(feeds)
 	store, err := w.store(e, c)
 	if err != nil {
 		return err
@@ -102,9 +110,10 @@ func (w *watchCmd) show(ctx context.Context, e *env, ln net.Listener, store *arc
 		}
 		announce(e, f, b)
 		srv := server.New(server.Config{
-			Session: b.session, Page: web.Page(), Rig: rigControl(f, chosen), LimitC: limitC, Last: last, Self: selfOf(b.sampler),
+			Session: b.session, Page: web.Page(), Rig: rigControl(f, chosen), LimitC: limitC, Last: last, Feed: pushTo(f.feeds), Self: selfOf(b.sampler),
 			Wide: server.Reachable(ln.Addr()), Log: e.log,
 		})
+		sayPush(e, f.feeds, ln.Addr(), srv.Token())
 		withdraw := leaveNote(e, ln.Addr(), srv, b.session.Info().ID)
 		name, err := w.one(ctx, front, srv, b, chosen)
 		withdraw()
@@ -113,7 +122,7 @@ func (w *watchCmd) show(ctx context.Context, e *env, ln net.Listener, store *arc
 		}
 		limitC = srv.LimitC()
 		if name != "" {
-			f = rigFeed(name, w.Speed, w.Period, f.roles)
+			f = rigFeed(name, w.Speed, w.Period, f.roles).with(f.feeds)
 		}
 	}
 	return <-served
@@ -162,13 +171,16 @@ func (w *watchCmd) feed(ctx context.Context, e *env) (feed, error) {
 		}
 		src := replay.New(tr)
 		period := time.Duration(src.StepS() * float64(time.Second))
-		return feed{session.Replay, []telemetry.Source{src}, clock(w.Speed), period, roles}, nil
+		return feed{origin: session.Replay, sources: []telemetry.Source{src}, clock: clock(w.Speed), period: period, roles: roles}, nil
 	}
 	if w.Rig != "" {
 		if err := knownRig(w.Rig); err != nil {
 			return feed{}, usage(err)
 		}
 		return rigFeed(w.Rig, w.Speed, w.Period, roles), nil
+	}
+	if len(w.Feed) > 0 { // measured, whatever else there is
+		return machineFeed(w.Period, roles), nil
 	}
 	own := machineFeed(w.Period, roles)
 	b, err := own.open(ctx, e)
@@ -203,7 +215,7 @@ func announce(e *env, f feed, b *bench) {
 }
 
 func machineFeed(period time.Duration, roles map[telemetry.Role]string) feed {
-	return feed{session.Live, machine.Sources("/"), sampler.Real(), period, roles}
+	return feed{origin: session.Live, sources: machine.Sources("/"), clock: sampler.Real(), period: period, roles: roles}
 }
 
 var errSetup = errors.New("no such setup of the simulated machine")
