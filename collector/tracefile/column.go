@@ -2,6 +2,7 @@ package tracefile
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"strconv"
 
@@ -12,13 +13,22 @@ import (
 // column gathers one channel's values.
 type column struct {
 	heading
+	cell    int
 	decided bool // whether it is known to hold text or numbers
+	guessed bool // the unit was, from the name
 	values  []float64
 	labels  []string
 	index   map[string]float64
+	sum     float64
+	numbers int
 }
 
-func newColumn(h heading) *column { return &column{heading: h, decided: h.stated} }
+func newColumn(h heading, cell int) *column {
+	return &column{heading: h, cell: cell, decided: h.stated}
+}
+
+// mean is that of all its values so far.
+func (c *column) mean() float64 { return c.sum / float64(max(c.numbers, 1)) }
 
 func (c *column) channel() telemetry.Channel {
 	return telemetry.Channel{Key: c.name, Name: c.name, Quantity: c.unit.Kind, Source: "file", Labels: c.labels}
@@ -30,25 +40,45 @@ func (c *column) add(r *records, at cell) error {
 		c.values = append(c.values, math.NaN())
 		return nil
 	}
+	if c.unit.Kind != quantity.Label && missing(at.text) {
+		c.values = append(c.values, math.NaN())
+		return nil
+	}
 	if !c.decided {
-		c.decided = true
-		if _, err := parseNumber(at.text); err != nil {
-			c.unit.Kind = quantity.Label
-		}
+		c.decide(r, at.text)
 	}
 	switch c.unit.Kind {
 	case quantity.Label:
-		c.addLabel(string(at.text))
-		return nil
+		return c.addLabel(r, at)
 	case quantity.Bits:
 		return c.addBits(r, at)
 	}
-	v, err := parseNumber(at.text)
+	v, err := r.number(at.text)
 	if err != nil {
-		return r.fail(at.at, c.want(), shown(at.text))
+		return r.fail(at.at, c.want()+r.sign(), shown(at.text))
 	}
-	c.values = append(c.values, c.canonical(v))
+	if v = c.canonical(v); !math.IsNaN(v) {
+		c.sum += v
+		c.numbers++
+	}
+	c.values = append(c.values, v)
 	return nil
+}
+
+// decide tells by the first value what a column holds whose header states no unit.
+func (c *column) decide(r *records, text []byte) {
+	c.decided = true
+	v, err := r.number(text)
+	if err != nil {
+		c.unit.Kind = quantity.Label
+		return
+	}
+	if kind, ok := guessKind(c.name); ok {
+		c.unit, c.guessed = guessUnit(kind, v), true
+		if c.symbol = kind.Unit(); kind == quantity.Frequency {
+			c.symbol = map[float64]string{1e3: "GHz", 1: "MHz", 1e-3: "kHz", 1e-6: "Hz"}[c.unit.Scale()]
+		}
+	}
 }
 
 // canonical leaves a value in its canonical unit untouched to the last bit.
@@ -69,16 +99,23 @@ func (c *column) want() string {
 	return "a number as in the rows above (a column of text says [text] in the header)"
 }
 
-func (c *column) addLabel(text string) {
+// maxLabels is how many different texts one column may hold.
+const maxLabels = 1 << 16
+
+func (c *column) addLabel(r *records, at cell) error {
+	text := string(at.text)
 	v, ok := c.index[text]
 	if !ok {
 		if c.index == nil {
 			c.index = map[string]float64{}
 		}
-		v = float64(len(c.labels))
+		if v = float64(len(c.labels)); v >= maxLabels {
+			return r.fail(at.at, fmt.Sprintf("at most %d different texts in one column", maxLabels), "one more")
+		}
 		c.labels, c.index[text] = append(c.labels, text), v
 	}
 	c.values = append(c.values, v)
+	return nil
 }
 
 // maxBits is the largest mask that a float64 column holds exactly.

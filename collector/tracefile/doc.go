@@ -32,5 +32,14 @@
 //	                             "# setup: sensors = ... management library ..." says so too
 //	# setup: simulated = yes     nothing in the file was measured
 //
+//	# score: total = 1510 [points], higher is better, at 270 s   what a run achieved
+//
 // All other notes are comments. Notes may also stand between rows.
+//
+// Files of other make are read too: cells separated by semicolons or tabs, with decimal
+// commas then; a column of time anywhere, as a time of day or a date as well; units in
+// round brackets or behind the name; units guessed from names that state none, which
+// [Rows.Guesses] tells. A mapping of columns ([Assignment]) says what cannot be guessed.
+// What is written is always the form above. [Rows] reads piece by piece, whatever the
+// file's length, and [Merge] puts several files on one clock.
 package tracefile

@@ -30,7 +30,8 @@ type heading struct {
 	stated bool
 }
 
-// parseHeading reads "name [unit]", "name_unit" or a bare name. Spaces count only where
+// parseHeading reads "name [unit]", "name_unit", what files of other make write, or a
+// bare name. Spaces count only where
 // the cell is quoted.
 func parseHeading(text string, quoted bool) (heading, error) {
 	if open := strings.LastIndexByte(text, '['); open >= 0 && strings.HasSuffix(text, "]") {
@@ -45,6 +46,9 @@ func parseHeading(text string, quoted bool) (heading, error) {
 			return heading{name: name, unit: plain, stated: true}, err
 		}
 		unit, err := quantity.ParseUnit(symbol)
+		if other, ok := anyUnit(symbol); err != nil && ok {
+			unit, err = other, nil
+		}
 		if err != nil {
 			return heading{}, fmt.Errorf("unit %q", symbol)
 		}
@@ -57,6 +61,9 @@ func parseHeading(text string, quoted bool) (heading, error) {
 			name := strings.ReplaceAll(text[:len(text)-len(e.ending)], "_", " ")
 			return heading{name, unit, e.unit, true}, err
 		}
+	}
+	if h, ok := foreignHeading(text); ok {
+		return h, nil
 	}
 	plain, err := quantity.ParseUnit("1")
 	plain.Kind = quantity.Unknown

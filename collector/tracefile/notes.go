@@ -36,6 +36,8 @@ type notes struct {
 	start time.Time
 	roles []telemetry.Setting // role = channel name
 	bits  []bit
+
+	scores []score
 }
 
 // add reads one note. Notes that mean nothing are comments.
@@ -48,7 +50,7 @@ func (n *notes) add(r *records) error {
 	at := len(line) - len(strings.TrimLeft(line[strings.IndexByte(line, ':')+1:], " \t"))
 	rest = strings.TrimSpace(rest)
 	switch word {
-	case "setup", "role", "bit":
+	case "setup", "role", "bit", "score":
 		key, value, ok := cutSetting(rest)
 		if !ok {
 			return r.fail(at, "key = value", shown([]byte(rest)))
@@ -68,6 +70,8 @@ func (n *notes) add(r *records) error {
 
 func (n *notes) addPair(r *records, at int, word, key, value string) error {
 	switch word {
+	case "score":
+		return n.addScore(r, at, key, value)
 	case "setup":
 		n.setup = append(n.setup, telemetry.Setting{Key: key, Value: value})
 	case "role":

@@ -24,22 +24,33 @@ type cell struct {
 
 // records splits a stream into RFC 4180 records and notes, keeping exact places.
 type records struct {
-	in    *bufio.Reader
-	file  string
-	next  int    // the line after raw
-	line  int    // the line on which raw begins
-	raw   []byte // the record as it stands in the file, without its line end
-	cells []cell
-	plain []byte // the text of quoted cells, quotes taken off
+	in      *bufio.Reader
+	file    string
+	next    int    // the line after raw
+	line    int    // the line on which raw begins
+	raw     []byte // the record as it stands in the file, without its line end
+	cells   []cell
+	sep     byte   // between cells
+	decimal byte   // the decimal sign, once the file has shown it; 0 before
+	scratch []byte // a number in the other form
+	plain   []byte // the text of quoted cells, quotes taken off
 }
 
 func newRecords(r io.Reader, file string) *records {
-	return &records{in: bufio.NewReaderSize(r, 1<<16), file: file, next: 1}
+	return &records{in: bufio.NewReaderSize(r, 1<<16), file: file, next: 1, sep: ','}
 }
 
 // read moves to the next record or note that is not blank. note is true for a line that
 // begins with #: it stands in raw. The error is io.EOF at the end.
 func (r *records) read() (note bool, err error) {
+	if note, err = r.text(); err != nil || note {
+		return note, err
+	}
+	return false, r.split()
+}
+
+// text is read without cutting the record into cells.
+func (r *records) text() (note bool, err error) {
 	for {
 		if err := r.fill(); err != nil {
 			return false, err
@@ -53,10 +64,7 @@ func (r *records) read() (note bool, err error) {
 		case r.raw[0] == '#':
 			return true, r.check()
 		}
-		if err := r.check(); err != nil {
-			return false, err
-		}
-		return false, r.split()
+		return false, r.check()
 	}
 }
 
@@ -145,13 +153,13 @@ func (r *records) split() error {
 	}
 }
 
-// cell reads the cell that begins at an offset and gives the offset of the comma after it.
+// cell reads the cell that begins at an offset and gives the offset of the separator after it.
 func (r *records) cell(at int) (cell, int, error) {
 	rest := r.raw[at:]
 	if len(rest) > 0 && rest[0] == '"' {
 		return r.quoted(at)
 	}
-	end := bytes.IndexByte(rest, ',')
+	end := bytes.IndexByte(rest, r.sep)
 	if end < 0 {
 		end = len(rest)
 	}
@@ -173,8 +181,8 @@ func (r *records) quoted(at int) (cell, int, error) {
 			i++
 			continue
 		}
-		if i+1 < len(r.raw) && r.raw[i+1] != ',' {
-			return cell{}, 0, r.fail(i+1, "a comma after the closing quote", shown(r.raw[i+1:]))
+		if i+1 < len(r.raw) && r.raw[i+1] != r.sep {
+			return cell{}, 0, r.fail(i+1, r.sepWord()+" after the closing quote", shown(r.raw[i+1:]))
 		}
 		return cell{text: r.plain[from:len(r.plain):len(r.plain)], at: at, quoted: true}, i + 1, nil
 	}
@@ -187,4 +195,14 @@ func (r *records) fail(at int, want, found string) *Error {
 	line := r.line + bytes.Count(before, []byte{'\n'})
 	column := utf8.RuneCount(before[bytes.LastIndexByte(before, '\n')+1:]) + 1
 	return &Error{File: r.file, Line: line, Column: column, Want: want, Found: found}
+}
+
+func (r *records) sepWord() string {
+	switch r.sep {
+	case ';':
+		return "a semicolon"
+	case '\t':
+		return "a tab"
+	}
+	return "a comma"
 }

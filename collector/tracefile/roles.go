@@ -12,9 +12,10 @@ import (
 )
 
 // assignRoles gives the channels their roles: by name and unit, then as the file's notes
-// say, then as the user says, and derives the power where only a counter is there.
-func assignRoles(t *telemetry.Trace, noted []telemetry.Setting, overrides map[telemetry.Role]string) error {
-	guessRoles(t)
+// say, then as the user says.
+// means are those of each channel's values.
+func assignRoles(t *telemetry.Trace, means []float64, noted []telemetry.Setting, overrides map[telemetry.Role]string) error {
+	guessRoles(t, means)
 	for _, n := range noted {
 		for i := range t.Channels {
 			if t.Channels[i].Name == n.Value {
@@ -30,7 +31,6 @@ func assignRoles(t *telemetry.Trace, noted []telemetry.Setting, overrides map[te
 		chs[i].Rank = 0
 	}
 	t.Channels = chs
-	derivePower(t)
 	return nil
 }
 
@@ -46,7 +46,7 @@ func noteRole(c *telemetry.Channel, r telemetry.Role) {
 
 // guessRoles proposes a role and a rank for every channel. Where several junction
 // sensors have equal claim, or only the cores are there, the hottest is the die.
-func guessRoles(t *telemetry.Trace) {
+func guessRoles(t *telemetry.Trace, means []float64) {
 	for i := range t.Channels {
 		c := &t.Channels[i]
 		c.Role, c.Rank = guess(c.Name, c.Quantity)
@@ -61,7 +61,7 @@ func guessRoles(t *telemetry.Trace) {
 		if c.Role != claim || c.Rank < top {
 			continue
 		}
-		if mean := meanOf(t.Values[i]); c.Rank > top || mean > hottest {
+		if mean := means[i]; c.Rank > top || mean > hottest {
 			best, hottest, top = i, mean, c.Rank
 		}
 	}

@@ -24,7 +24,7 @@ func Write(w io.Writer, t *telemetry.Trace) error {
 		return fmt.Errorf("write trace: it holds no samples")
 	}
 	out := &writer{Writer: bufio.NewWriterSize(w, 1<<16), t: t, names: uniqueNames(t.Channels)}
-	for _, step := range []func() error{out.notes, out.marks, out.header, out.rows} {
+	for _, step := range []func() error{out.notes, out.marks, out.scores, out.header, out.rows} {
 		if err := step(); err != nil {
 			return fmt.Errorf("write trace: %w", err)
 		}
@@ -88,7 +88,7 @@ func (w *writer) roles() error {
 	for i, c := range w.t.Channels {
 		plain.Channels = append(plain.Channels, telemetry.Channel{Key: w.names[i], Name: w.names[i], Quantity: c.Quantity})
 	}
-	guessRoles(plain)
+	guessRoles(plain, means(w.t))
 	noted := map[int]bool{}
 	for before := -1; before != len(noted); {
 		before = len(noted)
@@ -111,6 +111,15 @@ func (w *writer) roles() error {
 		}
 	}
 	return nil
+}
+
+// means are those of each channel's values.
+func means(t *telemetry.Trace) []float64 {
+	list := make([]float64, len(t.Values))
+	for i, values := range t.Values {
+		list[i] = meanOf(values)
+	}
+	return list
 }
 
 // roleWord is a role as a note writes it.

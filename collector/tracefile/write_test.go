@@ -62,6 +62,11 @@ func traces() *rapid.Generator[*telemetry.Trace] {
 			kind := rapid.SampledFrom([]telemetry.MarkKind{telemetry.MarkUser, telemetry.MarkMachine, telemetry.MarkCommand}).Draw(rt, "kind")
 			t.Marks = append(t.Marks, telemetry.Mark{ID: int64(i + 1), At: step.Draw(rt, "at"), Kind: kind, Text: names().Draw(rt, "text")})
 		}
+		for range rapid.IntRange(0, 2).Draw(rt, "scores") {
+			unit := rapid.OneOf(rapid.Just(""), rapid.SampledFrom([]string{"points", "x], lower is better", `"`, "]", ", at 3 s"}), names()).Draw(rt, "unit")
+			t.Scores = append(t.Scores, telemetry.Score{Name: names().Draw(rt, "score"), Value: rapid.Float64Range(-1e300, 1e300).Draw(rt, "points"),
+				Unit: unit, HigherIsBetter: rapid.Bool().Draw(rt, "higher"), At: step.Draw(rt, "at")})
+		}
 		return t
 	})
 }
@@ -101,8 +106,15 @@ func TestRoundTrip(t *testing.T) {
 			guessed.Channels[i].Role = telemetry.RoleNone // stated in the file against any guess
 		}
 		if rapid.Bool().Draw(rt, "guess") {
-			if err := assignRoles(&guessed, nil, nil); err != nil {
+			if err := assignRoles(&guessed, means(&guessed), nil, nil); err != nil {
 				rt.Fatal(err)
+			}
+			if q := implied(&guessed); q != nil {
+				values, states := q.column(guessed.Time, guessed.Values[q.from])
+				guessed.Values = append(slices.Clone(guessed.Values), values)
+				guessed.States = make([][]telemetry.State, len(guessed.Values))
+				guessed.States[len(guessed.States)-1] = states
+				q.addChannel(&guessed)
 			}
 		}
 		second := roundTrip(rt, &guessed)
@@ -134,6 +146,8 @@ func sameTrace(a, b *telemetry.Trace) string {
 		return "simulated differs"
 	case !slices.Equal(a.Setup, b.Setup):
 		return "setups differ: " + strconv.Quote(a.Setup[0].Key+" = "+a.Setup[0].Value)
+	case !slices.Equal(a.Scores, b.Scores):
+		return "scores differ: " + a.Scores[0].Unit
 	case !slices.Equal(a.Marks, b.Marks):
 		return "marks differ"
 	case len(a.Channels) != len(b.Channels):
