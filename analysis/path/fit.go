@@ -40,8 +40,8 @@ type Thresholds struct {
 // Defaults are the thresholds in use.
 func Defaults() Thresholds {
 	return Thresholds{Rows: 420, Fine: 0.2, Edge: 0.15,
-		LnTau: [Stages]float64{math.Log(0.4), math.Log(4), math.Log(30), math.Log(170)}, LnTauSD: [Stages]float64{0.8, 0.8, 0.6, 0.55},
-		Share: [Stages]float64{0.22, 0.16, 0.17, 0.45}, ShareSD: 0.9, OffsetK: 0.7, StartK: 6, RestedK: 0.4, StartPerK: 4, IdleShare: 0.3, RestS: 5, NoiseK: 0.2, Inflate: 1.15,
+		LnTau: [Stages]float64{math.Log(0.4), math.Log(4), math.Log(30), math.Log(150)}, LnTauSD: [Stages]float64{0.8, 0.8, 0.6, 0.55},
+		Share: [Stages]float64{0.22, 0.16, 0.17, 0.45}, ShareSD: 0.9, OffsetK: 0.7, StartK: 6, RestedK: 0.4, StartPerK: 4, IdleShare: 0.3, RestS: 5, NoiseK: 0.2, Inflate: 1.25,
 		Earlier: 0.025, SameK: 0.2, SplitSD: 0.1, NearTauS: 8, MinRiseK: 3}
 }
 
