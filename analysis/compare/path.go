@@ -17,7 +17,7 @@ import (
 const (
 	changed              = 1.13 // between no change and the smallest that must not be missed
 	same                 = 1.25 // that one
-	sure                 = 0.90
+	sure                 = 0.85
 	level                = 0.90      // of the intervals
 	widenNear            = 1.8       // intervals from curvature are too narrow, ladders being wrong
 	widenFar             = 1.2       // in shape: factors from the random machines of package proof

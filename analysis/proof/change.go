@@ -47,7 +47,7 @@ func (cr *ChangeReport) Pair(seed uint64) {
 	}
 	what := r.IntN(4)
 	if what&1 == 1 {
-		k := r.IntN(2) // under the die or under the spreader
+		k := r.IntN(2)                                                               // under the die or under the spreader
 		b.R[k] = max(factor()*(a.R[0]+a.R[1])-a.R[1-k], 0.1*a.R[k], 1.5*step/a.C[k]) // no faster than the simulation's step
 	}
 	if what&2 == 2 {
