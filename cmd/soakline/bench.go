@@ -24,6 +24,7 @@ type bench struct {
 	session  *session.Session
 	recorder *archive.Recorder // nil where nothing is kept
 	found    sampler.Found
+	feeds    []*lines.Source
 }
 
 // feed is what a bench reads.
@@ -58,7 +59,7 @@ func (f feed) open(ctx context.Context, e *env) (*bench, error) {
 	}
 	s := session.New(info, found.Channels, found.Conditions)
 	s.SetMissing(found.Missing)
-	return &bench{env: e, sampler: smp, session: s, found: found}, nil
+	return &bench{env: e, sampler: smp, session: s, found: found, feeds: f.feeds}, nil
 }
 
 // keep records the session in store from now on.

@@ -83,8 +83,8 @@ func pushTo(feeds []*lines.Source) server.FeedPush {
 }
 
 // sayPush tells how to push.
-func sayPush(e *env, feeds []*lines.Source, address fmt.Stringer, token string) {
+func sayPush(out io.Writer, feeds []*lines.Source, address fmt.Stringer, token string) {
 	if pushTo(feeds) != nil {
-		fmt.Fprintf(e.out, "push lines with: curl -H 'X-Soakline-Token: %s' --data-binary @- http://%s/api/feed\n", token, address)
+		fmt.Fprintf(out, "push lines with: curl -H 'X-Soakline-Token: %s' --data-binary @- http://%s/api/feed\n", token, address)
 	}
 }

@@ -69,7 +69,7 @@ func (r *recordCmd) Run(ctx context.Context, e *env, c *cli) error {
 	if err != nil {
 		return err
 	}
-	if len(b.found.Channels) == 0 {
+	if len(b.found.Channels) == 0 && len(feeds) == 0 {
 		b.sampler.Close()
 		return errNothing
 	}
@@ -115,7 +115,7 @@ func (r *recordCmd) record(ctx context.Context, e *env, b *bench) (status int, e
 	defer stop()
 	done := make(chan error, 1)
 	go func() { done <- b.run(sampling) }()
-	defer reachable(e, b.session)()
+	defer reachable(e, b.session, b.feeds)()
 	if cmd := r.command(); len(cmd) > 0 {
 		fmt.Fprintf(e.errOut, "resting %v before the load\n", r.Rest)
 		pause(ctx, r.Rest)

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"soakline/collector/session"
+	lines "soakline/collector/source/feed"
 	"soakline/server"
 	"soakline/server/runfile"
 )
@@ -33,15 +34,16 @@ func leaveNote(e *env, at net.Addr, srv *server.Server, session string) (withdra
 
 // reachable answers 'mark', 'setup' and 'score' while a session is recorded without the
 // page, on a free port of this computer alone; the token keeps others out.
-func reachable(e *env, s *session.Session) (end func()) {
+func reachable(e *env, s *session.Session, feeds []*lines.Source) (end func()) {
 	ln, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		e.log.Warn("'soakline mark' will not reach this recording", "err", err)
 		return func() {}
 	}
-	srv := server.New(server.Config{Session: s, Log: e.log})
+	srv := server.New(server.Config{Session: s, Feed: pushTo(feeds), Log: e.log})
 	web := &http.Server{Handler: srv.Handler(), ReadHeaderTimeout: 5 * time.Second}
 	go web.Serve(ln)
+	sayPush(e.errOut, feeds, ln.Addr(), srv.Token())
 	withdraw := leaveNote(e, ln.Addr(), srv, s.Info().ID)
 	return func() {
 		withdraw()

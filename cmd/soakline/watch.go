@@ -113,7 +113,7 @@ func (w *watchCmd) show(ctx context.Context, e *env, ln net.Listener, store *arc
 			Session: b.session, Page: web.Page(), Rig: rigControl(f, chosen), LimitC: limitC, Last: last, Feed: pushTo(f.feeds), Self: selfOf(b.sampler),
 			Wide: server.Reachable(ln.Addr()), Log: e.log,
 		})
-		sayPush(e, f.feeds, ln.Addr(), srv.Token())
+		sayPush(e.out, f.feeds, ln.Addr(), srv.Token())
 		withdraw := leaveNote(e, ln.Addr(), srv, b.session.Info().ID)
 		name, err := w.one(ctx, front, srv, b, chosen)
 		withdraw()

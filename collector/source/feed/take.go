@@ -159,7 +159,7 @@ type Refusal struct {
 const mostRefusals = 10
 
 func (s *Source) refuse(text string, err error) {
-	line := []rune(text)
+	line := []rune(strings.TrimSpace(text))
 	text = string(line[:min(len(line), 100)])
 	for i := range s.refusals {
 		if r := &s.refusals[i]; r.Reason == err.Error() || i == mostRefusals-1 {
