@@ -52,6 +52,10 @@ func (s *Store) closeBroken(ctx context.Context) error {
 // lock: its recorder may have closed it in the meantime.
 func (s *Store) breakOff(ctx context.Context, o ref) error {
 	return s.update(ctx, func(tx *sql.Tx) error {
+		// Half a file is no session: it can be imported again.
+		if _, err := tx.ExecContext(ctx, "DELETE FROM session WHERE number = ? AND state = 'recording' AND origin = ?", o.number, OriginImport); err != nil {
+			return err
+		}
 		res, err := tx.ExecContext(ctx, `UPDATE session SET state = 'broken off',
 			why = printf('the recording broke off after %.1f s', length_s) WHERE number = ? AND state = 'recording'`, o.number)
 		if err != nil {

@@ -4,7 +4,6 @@ import (
 	"context"
 	"crypto/rand"
 	"database/sql"
-	"fmt"
 	"math"
 	"slices"
 	"time"
@@ -20,7 +19,7 @@ const OriginImport = "import"
 // Import stores a whole trace and gives the id that it has from now on.
 func (s *Store) Import(ctx context.Context, t *telemetry.Trace, name string) (id string, err error) {
 	if len(t.Time) == 0 {
-		return "", fault("import", name, fmt.Errorf("the trace holds no samples"))
+		return "", fault("import", name, errNoSamples)
 	}
 	now, widths := s.now(), traceWidths(t)
 	id = session.NewID(now, rand.Reader)
@@ -51,6 +50,11 @@ func importHead(tx *sql.Tx, number int64, t *telemetry.Trace, widths []int, now 
 			return err
 		}
 	}
+	return importNotes(tx, number, t, now)
+}
+
+// importNotes stores marks, scores and setup.
+func importNotes(tx *sql.Tx, number int64, t *telemetry.Trace, now time.Time) error {
 	for i, m := range t.Marks {
 		m.ID = int64(i + 1)
 		if err := putMark(tx, number, m); err != nil {
