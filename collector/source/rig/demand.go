@@ -16,6 +16,22 @@ func (p Plan) loaded(t float64) bool {
 	return t >= 0 && p.LoadS > 0 && math.Mod(t, p.LoadS+p.CoolS) < p.LoadS
 }
 
+// asked is a share of the time to work, spread over slots of 10 ms.
+type asked struct{ share, owed float64 }
+
+// slot says whether to work in the next one.
+func (a *asked) slot() bool {
+	if a.share == 0 {
+		a.owed = 0
+		return false
+	}
+	if a.owed += a.share; a.owed < 1-1e-9 {
+		return false
+	}
+	a.owed--
+	return true
+}
+
 // demand is what the work asks for: it is never perfectly constant.
 type demand struct {
 	loaded   bool

@@ -32,6 +32,7 @@ type machine struct {
 	heat   governor
 	fan    fan
 	demand demand
+	asked  asked
 	drift  float64 // of the room, K
 
 	clock  float64 // MHz
@@ -119,7 +120,8 @@ func (m *machine) judge(byPower, byHeat float64) {
 }
 
 func (m *machine) every10ms(n uint64) {
-	m.demand.advance(m.rng, m.cfg.Plan.loaded(float64(n)*0.01))
+	asked := m.asked.slot()
+	m.demand.advance(m.rng, asked || m.cfg.Plan.loaded(float64(n)*0.01))
 	m.senses.every10ms(m)
 	far := m.setup.Cooling.Far
 	m.ladder.setLast(far.resistance(m.fan.rpm, m.ladder.t[nodeFar]-m.roomC()))

@@ -30,6 +30,7 @@ type Source struct {
 	mu       sync.Mutex
 	selected int // index into cfg.Setups
 	restart  bool
+	share    float64       // of the time that it is asked to work, beside its own plan
 	machine  *machine      // nil before the first reading
 	origin   time.Duration // Read's time at which machine had taken no step
 	earlier  [2]meters     // at the last two full 100 ms
@@ -75,6 +76,15 @@ func (s *Source) Select(name string) error {
 	return fmt.Errorf("rig: no setup is called %q; known are %s", name, strings.Join(known, ", "))
 }
 
+// SetLoad asks the machine to work for a share of the time, 0 to 1, from the next reading
+// on, in slots of 10 ms. Its own plan of loads goes on beside it; a Config whose Plan has
+// no load leaves it to SetLoad alone.
+func (s *Source) SetLoad(share float64) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.share = min(1, max(0, share))
+}
+
 // Open offers one group of channels and the conditions of the selected setup. It does
 // not disturb the running machine.
 func (s *Source) Open(context.Context) telemetry.Inventory {
@@ -99,6 +109,7 @@ func (s *Source) advance(at time.Duration) bool {
 		s.earlier = [2]meters{m, m}
 	}
 	m, per100 := s.machine, 10*s.machine.per10
+	m.asked.share = s.share
 	done := time.Duration(m.steps) * s.cfg.Step
 	if pause := at - s.origin - done; pause > longestPause {
 		s.origin += pause - longestPause
