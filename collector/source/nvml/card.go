@@ -154,6 +154,9 @@ func (c *libraryCard) read(a *answers, all bool) error {
 			c.pending[i].call = fieldsCall
 			c.pending[i].memory.Data = fields.Data[next : next+fieldSize]
 			binary.LittleEndian.PutUint32(fields.Data[next:], q.field)
+			// A field that this library does not know is left as it was, with a return value
+			// of success if that was 0 (seen with a driver of 2025).
+			binary.LittleEndian.PutUint32(fields.Data[next+28:], uint32(notFound))
 			next += fieldSize
 			continue
 		}

@@ -9,7 +9,7 @@ import (
 
 // leastSpan is the shortest span over which the energy counter makes a power. The card
 // looked at (testdata/traces) renews it every 100 ms, and a change is seen with the delay
-// of one read: over half a second that is up to a tenth, which the next span gives back.
+// of one read: over half a second that is up to a fifth, which the next span gives back.
 const leastSpan = 500 * time.Millisecond
 
 // difference turns an energy counter that is renewed more slowly than it is read into

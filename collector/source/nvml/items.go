@@ -48,11 +48,12 @@ func number(argument int, rarely bool, functions ...string) question {
 
 // questions by nvml.h: NVML_FI_DEV_POWER_INSTANT and _AVERAGE (scope 0, the card),
 // _TOTAL_ENERGY_CONSUMPTION, _MEMORY_TEMP, _POWER_CURRENT_LIMIT, the counters of
-// _CLOCKS_EVENT_REASON_*; clocks 0 graphics, 2 memory; thresholds 0 to 3.
+// _CLOCKS_EVENT_REASON_* (older headers number the last three 251 to 253; a card with
+// such a driver says that it does not know them); clocks 0 graphics, 2 memory; thresholds 0 to 3.
 var questions = [numQuestions]question{
 	askPower: field(186, false), askAverage: field(185, false), askEnergy: field(83, false),
 	askMemoryTemperature: field(82, false), askLimit: field(190, true),
-	askPowerTime: field(74, false), askThermalTime: field(251, false), askHWThermalTime: field(252, false), askBrakeTime: field(253, false),
+	askPowerTime: field(74, false), askThermalTime: field(269, false), askHWThermalTime: field(270, false), askBrakeTime: field(271, false),
 	askTemperature:   number(0, false, "nvmlDeviceGetTemperature"),
 	askGraphicsClock: number(0, false, "nvmlDeviceGetClockInfo"),
 	askMemoryClock:   number(2, false, "nvmlDeviceGetClockInfo"),
@@ -71,8 +72,8 @@ type item struct {
 	name     string
 	quantity quantity.Kind
 	role     telemetry.Role
-	from     int // the question
-	scale    float64
+	from     int     // the question
+	per      float64 // of what the library counts in one canonical unit
 	min, max float64 // what can be true
 	derived  bool    // power as the difference quotient of the energy counter
 	bits     []telemetry.ReasonBit
@@ -99,25 +100,25 @@ func allItems() []item {
 	const hottest, mostPower, mostEnergy, mostTime = 126, 5000, 1e15, 1e12
 	watt, celsius, second := quantity.Power, quantity.Temperature, quantity.Duration
 	return []item{
-		{name: "board power", quantity: watt, role: telemetry.RolePower, from: askPower, scale: 1e-3, max: mostPower},
-		{name: "board power averaged", quantity: watt, from: askAverage, scale: 1e-3, max: mostPower},
-		{name: "energy", quantity: quantity.Energy, role: telemetry.RoleEnergy, from: askEnergy, scale: 1e-3, max: mostEnergy},
-		{name: "board power by energy", quantity: watt, from: askEnergy, scale: 1e-3, max: mostPower, derived: true},
-		{name: "power limit", quantity: watt, role: telemetry.RoleLongLimit, from: askLimit, scale: 1e-3, min: 1, max: mostPower},
-		{name: "temperature", quantity: celsius, role: telemetry.RoleDie, from: askTemperature, scale: 1, min: -40, max: hottest},
-		{name: "memory temperature", quantity: celsius, from: askMemoryTemperature, scale: 1, min: 1, max: hottest},
-		{name: "thermal limit", quantity: celsius, role: telemetry.RoleThermalLimit, from: askCardMax, scale: 1, min: 1, max: 150},
-		{name: "slowdown temperature", quantity: celsius, from: askSlowdown, scale: 1, min: 1, max: 150},
-		{name: "shutdown temperature", quantity: celsius, from: askShutdown, scale: 1, min: 1, max: 150},
-		{name: "memory thermal limit", quantity: celsius, from: askMemoryMax, scale: 1, min: 1, max: 150},
-		{name: "core clock", quantity: quantity.Frequency, role: telemetry.RoleClock, from: askGraphicsClock, scale: 1, max: 20000},
-		{name: "memory clock", quantity: quantity.Frequency, from: askMemoryClock, scale: 1, max: 50000},
-		{name: "load", quantity: quantity.Share, role: telemetry.RoleLoad, from: askLoad, scale: 1, max: 100},
-		{name: "fan duty asked for", quantity: quantity.Share, from: askFan, scale: 1, max: 300},
-		{name: "reasons", quantity: quantity.Bits, role: telemetry.RoleReasons, from: askReasons, scale: 1, max: 1 << 24, bits: reasons},
-		{name: "time at the power limit", quantity: second, from: askPowerTime, scale: 1e-9, max: mostTime},
-		{name: "time slowed by heat", quantity: second, from: askThermalTime, scale: 1e-9, max: mostTime},
-		{name: "time slowed by heat in hardware", quantity: second, from: askHWThermalTime, scale: 1e-9, max: mostTime},
-		{name: "time slowed by the power brake", quantity: second, from: askBrakeTime, scale: 1e-9, max: mostTime},
+		{name: "board power", quantity: watt, role: telemetry.RolePower, from: askPower, per: 1000, max: mostPower},
+		{name: "board power averaged", quantity: watt, from: askAverage, per: 1000, max: mostPower},
+		{name: "energy", quantity: quantity.Energy, role: telemetry.RoleEnergy, from: askEnergy, per: 1000, max: mostEnergy},
+		{name: "board power by energy", quantity: watt, from: askEnergy, per: 1000, max: mostPower, derived: true},
+		{name: "power limit", quantity: watt, role: telemetry.RoleLongLimit, from: askLimit, per: 1000, min: 1, max: mostPower},
+		{name: "temperature", quantity: celsius, role: telemetry.RoleDie, from: askTemperature, per: 1, min: -40, max: hottest},
+		{name: "memory temperature", quantity: celsius, from: askMemoryTemperature, per: 1, min: 1, max: hottest},
+		{name: "thermal limit", quantity: celsius, role: telemetry.RoleThermalLimit, from: askCardMax, per: 1, min: 1, max: 150},
+		{name: "slowdown temperature", quantity: celsius, from: askSlowdown, per: 1, min: 1, max: 150},
+		{name: "shutdown temperature", quantity: celsius, from: askShutdown, per: 1, min: 1, max: 150},
+		{name: "memory thermal limit", quantity: celsius, from: askMemoryMax, per: 1, min: 1, max: 150},
+		{name: "core clock", quantity: quantity.Frequency, role: telemetry.RoleClock, from: askGraphicsClock, per: 1, max: 20000},
+		{name: "memory clock", quantity: quantity.Frequency, from: askMemoryClock, per: 1, max: 50000},
+		{name: "load", quantity: quantity.Share, role: telemetry.RoleLoad, from: askLoad, per: 1, max: 100},
+		{name: "fan duty asked for", quantity: quantity.Share, from: askFan, per: 1, max: 300},
+		{name: "reasons", quantity: quantity.Bits, role: telemetry.RoleReasons, from: askReasons, per: 1, max: 1 << 24, bits: reasons},
+		{name: "time at the power limit", quantity: second, from: askPowerTime, per: 1e9, max: mostTime},
+		{name: "time slowed by heat", quantity: second, from: askThermalTime, per: 1e9, max: mostTime},
+		{name: "time slowed by heat in hardware", quantity: second, from: askHWThermalTime, per: 1e9, max: mostTime},
+		{name: "time slowed by the power brake", quantity: second, from: askBrakeTime, per: 1e9, max: mostTime},
 	}
 }

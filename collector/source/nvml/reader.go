@@ -150,7 +150,7 @@ func (r *reader) reading(i *item, now time.Duration, rare bool) telemetry.Readin
 	if s := a.code.state(); s != telemetry.Fresh {
 		return gauge.Gap(s)
 	}
-	v := a.value * i.scale
+	v := a.value / i.per
 	if i.derived {
 		return r.power.step(v, now, i.max)
 	}
