@@ -18,9 +18,12 @@ const (
 )
 
 // pack is form 1 of schema.sql.
-func (c *chunk) pack(widths []int) ([]byte, error) {
+func (c *chunk) pack(widths []int) ([]byte, error) { return c.packAt(widths, zlib.BestCompression) }
+
+// packAt packs with as much effort as the level of zlib says.
+func (c *chunk) packAt(widths []int, level int) ([]byte, error) {
 	var out bytes.Buffer
-	z, err := zlib.NewWriterLevel(&out, zlib.BestCompression)
+	z, err := zlib.NewWriterLevel(&out, level)
 	if err != nil {
 		return nil, err
 	}
