@@ -246,10 +246,21 @@ func FuzzRead(f *testing.F) {
 		}
 	}
 	f.Add([]byte("# setup: \"a = b\" = \"c\\n\"\n# mark: 1 (machine) x\n# role: none = p\n# bit: r = 0x4 - n\ntime,p [mW],r [bits],\"s\"\n2026-03-01T20:15:00Z,1,4,\"x,\"\"y\"\n"))
+	for _, foreign := range []string{
+		"time [s];package power [W];die temperature [degC];\n0;5,5;41;\n1,5;;42,25\n",
+		"Date,Time,package power (mW),CPU Clock,note\n2026-03-01,20:15:00,5.5,4.1,-\n2026-03-01,20:15:01.5,,4100,a\n",
+		"Timestamp\tW\n13/3/2026 8:15:00 PM\t5\n", "\"time, s\";\"power, mW\"\n0;n/a\n# score: s = 4 [x], lower is better, at 0 s\n",
+		"Time,package energy [J]\n23:59:59,5\n00:00:00.5,6\n", "timestamp,x\n1772396100000,5\n",
+	} {
+		f.Add([]byte(foreign))
+	}
 	f.Fuzz(func(t *testing.T, b []byte) {
 		trace, err := Read(bytes.NewReader(b), Options{})
 		if err != nil {
 			return
+		}
+		if got := inPieces(t, string(b), 1); len(got.Time) != len(trace.Time) || len(got.Channels) != len(trace.Channels) || len(got.Values) != len(trace.Values) {
+			t.Fatal("pieces are not the whole")
 		}
 		var out bytes.Buffer
 		if err := Write(&out, trace); err != nil {
