@@ -35,6 +35,7 @@ type feed struct {
 	period  time.Duration
 	roles   map[telemetry.Role]string
 	feeds   []*lines.Source // instruments among the sources
+	host    string          // whose they are; "": this computer's
 }
 
 // open opens the feed's sources and begins a session of what they give.
@@ -48,7 +49,10 @@ func (f feed) open(ctx context.Context, e *env) (*bench, error) {
 	for _, s := range found.Sources {
 		e.log.Debug("source", "name", s.Name, "status", s.Status, "channels", s.Channels, "reason", s.Reason)
 	}
-	host, _ := os.Hostname()
+	host := f.host
+	if host == "" {
+		host, _ = os.Hostname()
+	}
 	now := time.Now()
 	info := session.Info{
 		ID: session.NewID(now, rand.Reader), Start: now, Host: host,

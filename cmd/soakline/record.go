@@ -29,6 +29,7 @@ type recordCmd struct {
 	likeFlags
 	scoreFlags
 	feedFlags
+	fromFlag
 	Command []string `arg:"" optional:"" passthrough:"" help:"Your own load, after '--'; its output passes through."`
 }
 
@@ -50,7 +51,7 @@ func (r *recordCmd) Run(ctx context.Context, e *env, c *cli) error {
 	if _, err := r.pattern(); err != nil {
 		return err
 	}
-	f, err := r.feed()
+	f, err := r.feed(ctx, e)
 	if err != nil {
 		return err
 	}
@@ -95,10 +96,13 @@ func (r *recordCmd) Run(ctx context.Context, e *env, c *cli) error {
 	return nil
 }
 
-func (r *recordCmd) feed() (feed, error) {
+func (r *recordCmd) feed(ctx context.Context, e *env) (feed, error) {
 	roles, err := r.Role.roles()
 	if err != nil {
 		return feed{}, err
+	}
+	if r.From != "" {
+		return r.follow(ctx, e, roles)
 	}
 	if r.Rig == "" {
 		return machineFeed(r.Period, roles), nil

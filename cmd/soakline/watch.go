@@ -28,6 +28,7 @@ type watchCmd struct {
 	Keep   bool          `help:"Keep the session in the archive." default:"true" negatable:""`
 	likeFlags
 	feedFlags
+	fromFlag
 	Role roleFlags `help:"Give a channel a role, for instance die=\"cpu 0\"." placeholder:"ROLE=CHANNEL" sep:"none"`
 }
 
@@ -37,6 +38,7 @@ func (watchCmd) Help() string {
   soakline watch --limit-c 90
   soakline watch --rig plate-remounted --speed 10
   soakline watch --replay plate.csv --speed 20
+  soakline watch --from http://192.0.2.7:7625     (there: soakline watch --listen 0.0.0.0:7625)
   soakline watch --feed 'run: ./read-thermocouple' --feed 'serial: /dev/ttyUSB0'`
 }
 
@@ -172,6 +174,9 @@ func (w *watchCmd) feed(ctx context.Context, e *env) (feed, error) {
 		src := replay.New(tr)
 		period := time.Duration(src.StepS() * float64(time.Second))
 		return feed{origin: session.Replay, sources: []telemetry.Source{src}, clock: clock(w.Speed), period: period, roles: roles}, nil
+	}
+	if w.From != "" {
+		return w.follow(ctx, e, roles)
 	}
 	if w.Rig != "" {
 		if err := knownRig(w.Rig); err != nil {
