@@ -158,7 +158,7 @@ func (b *bench) expectEvent(conn *websocket.Conn, kind wire.EventKind) wire.Even
 func (b *bench) do(method, path, body string, change ...func(*http.Request)) *httptest.ResponseRecorder {
 	r := httptest.NewRequest(method, path, strings.NewReader(body))
 	r.Host, r.RemoteAddr = "127.0.0.1:8080", "127.0.0.1:50000"
-	if method == http.MethodPost || method == http.MethodPut {
+	if method == http.MethodPost || method == http.MethodPut || method == http.MethodDelete {
 		r.Header.Set("Content-Type", "application/json")
 		r.Header.Set(tokenHeader, b.Token())
 		r.Header.Set("Origin", "http://127.0.0.1:8080")

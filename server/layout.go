@@ -34,10 +34,6 @@ func (s *Server) layout(w http.ResponseWriter, r *http.Request) error {
 			Simulated: info.Simulated, PeriodS: info.Period.Seconds()},
 		ChannelsVersion: uint32(version),
 		Channels:        wireChannels(chs),
-		Lanes:           lanes(chs, s.limit()),
-		Charts:          map[string]json.RawMessage{},
-		States:          make([]string, telemetry.NumStates),
-		Limiters:        limiters,
 		Token:           s.access.tokenFor(r),
 		Rig:             s.wireRig(),
 		Setup:           wireSetup(session.Setup()),
@@ -45,17 +41,7 @@ func (s *Server) layout(w http.ResponseWriter, r *http.Request) error {
 		Marks:           []wire.Mark{},
 		Scores:          []wire.Score{},
 		Missing:         []wire.Missing{},
-		LimitC:          analysis.Unknown(),
 		LastSeq:         last,
-	}
-	for _, c := range chs {
-		l.Session.Simulated = l.Session.Simulated || c.Simulated
-	}
-	if limit := s.limit(); limit > 0 {
-		l.LimitC = analysis.Number(limit)
-	}
-	for state := range l.States {
-		l.States[state] = telemetry.State(state).Reason()
 	}
 	for _, m := range session.Marks() {
 		l.Marks = append(l.Marks, wireMark(m))
@@ -69,6 +55,29 @@ func (s *Server) layout(w http.ResponseWriter, r *http.Request) error {
 	if why, over := session.Ended(); over {
 		l.Ended = why
 	}
+	if err := drawn(&l, chs, s.limit()); err != nil {
+		return err
+	}
+	return writeJSON(w, l)
+}
+
+// drawn fills in what follows from the channels and the user's limit: how they are drawn,
+// and in which words.
+func drawn(l *wire.Layout, chs []telemetry.Channel, limitC float64) error {
+	for _, c := range chs {
+		l.Session.Simulated = l.Session.Simulated || c.Simulated
+	}
+	l.LimitC = analysis.Unknown()
+	if limitC > 0 {
+		l.LimitC = analysis.Number(limitC)
+	}
+	l.Limiters = limiters
+	l.States = make([]string, telemetry.NumStates)
+	for state := range l.States {
+		l.States[state] = telemetry.State(state).Reason()
+	}
+	l.Lanes = lanes(chs, limitC)
+	l.Charts = map[string]json.RawMessage{}
 	for i, lane := range l.Lanes {
 		option, err := chart.Option(chartLane(lane, chs, i == len(l.Lanes)-1))
 		if err != nil {
@@ -76,7 +85,7 @@ func (s *Server) layout(w http.ResponseWriter, r *http.Request) error {
 		}
 		l.Charts[lane.ID] = option
 	}
-	return writeJSON(w, l)
+	return nil
 }
 
 func wireChannels(chs []telemetry.Channel) []wire.Channel {

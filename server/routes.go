@@ -21,6 +21,7 @@ func (s *Server) routes(page *assets) http.Handler {
 
 	r.Get("/api/stream", s.answer(s.stream))
 	r.With(deadlines(traceTimeout)).Get("/api/trace.csv", s.answer(s.trace))
+	r.Group(s.sessions)
 	r.Group(func(r chi.Router) {
 		r.Use(deadlines(writeTimeout))
 		r.Get("/healthz", s.answer(s.health))

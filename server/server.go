@@ -50,6 +50,7 @@ type Config struct {
 	Earlier []analysis.Result
 	Last    LastSession
 	Feed    FeedPush         // takes pushed lines of instruments; nil where none were asked for
+	Archive Archive          // the sessions that are kept; nil where none are
 	Self    func() wire.Self // the program's own cost; Viewers is filled in here
 
 	// Wide says that the server was asked to listen beyond this computer: then any IP
@@ -69,6 +70,7 @@ type Server struct {
 	hub     *hub.Hub
 	live    *live
 	handler http.Handler
+	shelf   *shelf
 
 	published atomic.Uint64 // the newest row that the hub has
 	encoded   atomic.Uint64 // rows encoded for the stream
@@ -105,6 +107,7 @@ func New(c Config) *Server {
 	s.hub = hub.New(hub.Config{Ack: wire.ParseAck, Skip: s.skipMessages, MaxMessage: wire.MaxAck, Log: c.Log})
 	s.live = newLive(s)
 	s.handler = s.routes(newAssets(c.Page))
+	s.shelf = newShelf(c.Archive)
 	return s
 }
 

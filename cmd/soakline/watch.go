@@ -111,8 +111,12 @@ func (w *watchCmd) show(ctx context.Context, e *env, ln net.Listener, store *arc
 			b.keep(store)
 		}
 		announce(e, f, b)
+		var kept server.Archive
+		if store != nil {
+			kept = store
+		}
 		srv := server.New(server.Config{
-			Session: b.session, Page: web.Page(), Rig: rigControl(f, chosen), LimitC: limitC, Last: last, Feed: pushTo(f.feeds), Self: selfOf(b.sampler),
+			Session: b.session, Page: web.Page(), Rig: rigControl(f, chosen), LimitC: limitC, Last: last, Archive: kept, Feed: pushTo(f.feeds), Self: selfOf(b.sampler),
 			Wide: server.Reachable(ln.Addr()), Log: e.log,
 		})
 		sayPush(e.out, f.feeds, ln.Addr(), srv.Token())
