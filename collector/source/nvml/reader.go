@@ -39,7 +39,7 @@ type reader struct {
 	left    bool
 	retryAt time.Duration
 	failure telemetry.State // why it is not open
-	power   difference
+	power   gauge.Difference
 }
 
 // awake is true unless the kernel says that the card sleeps. Asking wakes nothing
@@ -61,7 +61,7 @@ func (r *reader) connect() error {
 		r.answers[i] = answer{math.NaN(), notAsked}
 	}
 	r.card, r.idleAt, r.rareAt = c, -1, 0
-	r.power = difference{}
+	r.power = gauge.Difference{}
 	return nil
 }
 
@@ -152,7 +152,7 @@ func (r *reader) reading(i *item, now time.Duration, rare bool) telemetry.Readin
 	}
 	v := a.value / i.per
 	if i.derived {
-		return r.power.step(v, now, i.max)
+		return r.power.Step(v, now, i.max)
 	}
 	if v < i.min || v > i.max || math.IsNaN(v) {
 		return gauge.Gap(telemetry.GapImplausible)
