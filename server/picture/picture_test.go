@@ -81,15 +81,17 @@ func golden(t *testing.T, name string, got []byte) {
 // The picture of one recording, byte for byte, twice alike.
 func TestGoldenSVG(t *testing.T) {
 	tr := step(400, 0.5, [2]float64{200, 230})
-	r := analysed(tr)
-	first := svgOf(t, Chart(tr, r, Options{Heading: "plate, mounted again", Say: true}))
-	if again := svgOf(t, Chart(tr, r, Options{Heading: "plate, mounted again", Say: true})); again != first {
+	r := found()
+	first := svgOf(t, Chart(tr, r, Options{Heading: "plate, mounted again", ID: "g"}))
+	if again := svgOf(t, Chart(tr, r, Options{Heading: "plate, mounted again", ID: "g"})); again != first {
 		t.Error("the same recording gave two pictures")
 	}
 	wellFormed(t, first)
 	golden(t, "chart.svg", []byte(first))
-	earlier := analysed(step(400, 0.5, [2]float64{}))
-	golden(t, "stair.svg", []byte(svgOf(t, Stair(r, &earlier, "before", ""))))
+	earlier := found()
+	earlier.ThermalPath.NearKPerW, earlier.ThermalPath.FarKPerW = 1.3, 0.85
+	golden(t, "stair.svg", []byte(svgOf(t, Stair(r, &earlier, "plate, first mount", "g"))))
+	golden(t, "overlay.svg", []byte(svgOf(t, Overlay([]Item{{"before", tr, r}, {"after", step(300, 0.5, [2]float64{}), r}}, Options{}))))
 }
 
 // What the analysis found stands in the picture with its unit.
@@ -149,11 +151,16 @@ func TestGapStaysAGap(t *testing.T) {
 	}
 	z := d.Zoom
 	x := func(at float64) float64 { return z.Left + (at-z.From)/(z.To-z.From)*(z.Right-z.Left) }
-	for _, p := range regexp.MustCompile(`[ML]([\d.]+) `).FindAllStringSubmatch(path[1], -1) {
-		var at float64
-		fmt.Sscan(p[1], &at)
-		if at > x(200)+1.5 && at < x(260)-1.5 {
-			t.Errorf("a point at %.1f px lies in the gap from %.1f to %.1f", at, x(200), x(260))
+	for _, piece := range strings.Split(path[1], "M")[1:] {
+		var at, y float64
+		fmt.Sscan(strings.NewReplacer("v", " ", "h", " ", "l", " ").Replace(piece), &at, &y)
+		for _, step := range regexp.MustCompile(`[hl](-?[\d.]+)`).FindAllStringSubmatch(piece, -1) {
+			var d float64
+			fmt.Sscan(step[1], &d)
+			at += d
+			if at > x(200)+1.5 && at < x(260)-1.5 {
+				t.Errorf("a point at %.1f px lies in the gap from %.1f to %.1f", at, x(200), x(260))
+			}
 		}
 	}
 	var steps int

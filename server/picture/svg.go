@@ -126,15 +126,51 @@ func (l line) svg(s *svgWriter) {
 	s.put("%s/>\n", l.tag)
 }
 
+// pathOf writes a polyline with relative steps of a tenth of a pixel, each from the
+// rounded point before it, so that errors do not add up.
 func pathOf(run []point) string {
 	var d strings.Builder
+	var x, y int64 // tenths of a pixel
 	for i, p := range run {
-		d.WriteByte("ML"[min(i, 1)])
-		d.WriteString(num(p.X))
-		d.WriteByte(' ')
-		d.WriteString(num(p.Y))
+		nx, ny := tenths(p.X), tenths(p.Y)
+		switch {
+		case i == 0:
+			d.WriteString("M" + tenth(nx) + " " + tenth(ny))
+		case nx == x && ny == y:
+			continue
+		case nx == x:
+			d.WriteString("v" + tenth(ny-y))
+		case ny == y:
+			d.WriteString("h" + tenth(nx-x))
+		default:
+			d.WriteString("l" + tenth(nx-x) + " " + tenth(ny-y))
+		}
+		x, y = nx, ny
 	}
 	return d.String()
+}
+
+func tenths(v float64) int64 {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return 0
+	}
+	return int64(math.Round(v * 10))
+}
+
+// tenth writes tenths without a zero that says nothing: 15 is 1.5, 3 is .3, 20 is 2.
+func tenth(n int64) string {
+	sign := ""
+	if n < 0 {
+		sign, n = "-", -n
+	}
+	if n%10 == 0 {
+		return sign + strconv.FormatInt(n/10, 10)
+	}
+	whole := ""
+	if n >= 10 {
+		whole = strconv.FormatInt(n/10, 10)
+	}
+	return sign + whole + "." + strconv.FormatInt(n%10, 10)
 }
 
 func (t words) svg(s *svgWriter) {

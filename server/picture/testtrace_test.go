@@ -52,3 +52,26 @@ func step(seconds, every float64, gap [2]float64) *telemetry.Trace {
 func analysed(tr *telemetry.Trace) analysis.Result {
 	return analysis.Analyze(tr, analysis.Options{LimitC: 90})
 }
+
+// found is a result as an analysis of step(400, ...) gives it, written down here so that
+// the golden pictures change with the drawing alone.
+func found() analysis.Result {
+	u := analysis.Unknown()
+	cause := "power budget"
+	r := analysis.Result{Schema: analysis.Schema, UntilS: 399.5,
+		Load: []analysis.Span{{StartS: 20, EndS: 399.5}},
+		Limiter: []analysis.LimiterSpan{{StartS: 0, EndS: 20, Kind: analysis.Idle, Source: "inferred", Confidence: 0.99},
+			{StartS: 20, EndS: 29, Kind: analysis.PowerShort, Source: "inferred", Confidence: 0.98},
+			{StartS: 29, EndS: 330, Kind: analysis.PowerLong, Source: "inferred", Confidence: 1},
+			{StartS: 330, EndS: 345, Kind: analysis.Thermal, Source: "inferred", Confidence: 0.6},
+			{StartS: 345, EndS: 399.5, Kind: analysis.PowerLong, Source: "reported", Confidence: 1}},
+		ThermalHits: []analysis.ThermalHit{{StartS: 330, EndS: 345, LimitC: 61}},
+		PowerStep: analysis.PowerStep{Found: true, TimeS: 29, ShortW: 60, ShortLowW: 59.8, ShortHighW: 60.2, LongW: 28, LongLowW: 27.9, LongHighW: 28.1,
+			TimeConstantS: 16, TimeConstantLowS: 15.5, TimeConstantHighS: 16.5, Cause: &cause, StatedLongW: 28, StatedShortW: u, StatedTimeConstantS: u},
+		Steady: analysis.Steady{Reached: true, SinceS: 180, TemperatureC: 61.1, PowerW: 28, ForecastC: 61.1, ForecastLowC: 60.6, ForecastHighC: 61.6, EtaS: 0},
+		ThermalPath: analysis.ThermalPath{ReferenceC: 22, ReferenceSource: "ambient temperature", RthKPerW: 1.4, RthLowKPerW: 1.36, RthHighKPerW: 1.44,
+			NearKPerW: 0.5, NearLowKPerW: 0.45, NearHighKPerW: 0.55, FarKPerW: 0.9, FarLowKPerW: 0.84, FarHighKPerW: 0.96},
+		Headroom: analysis.Headroom{LimitC: 90, LimitSource: "given", MarginK: 28.9, PowerW: 48, PowerLowW: 44, PowerHighW: 53},
+	}
+	return r
+}

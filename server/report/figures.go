@@ -176,6 +176,9 @@ func (r *Report) rows() []row {
 			if sum > 0 && by[k] > 0 {
 				any = true
 				c.Interval = number(100*by[k]/sum, 0) + " % of the load"
+				if by[k] < 0.01*sum {
+					c.Interval = "under 1 % of the load"
+				}
 			}
 			line.Cells = append(line.Cells, c)
 		}
@@ -263,6 +266,7 @@ func changeCell(m compare.Metric) cell {
 	}
 	switch {
 	case m.Real == nil:
+		c.Why = "" // one run a side: said once, among the warnings
 	case *m.Real:
 		c.Why = "a real change"
 	case c.Why == "":

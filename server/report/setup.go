@@ -68,27 +68,50 @@ func (r *Report) conditions() []condition {
 // telling are the conditions that name a setup, where it has no name of its own.
 var telling = []string{"cooler", "mount", "paste", "lid", "fan", "limit", "long-term limit"}
 
-// name gives each setup a name: the user's own, else the first conditions that tell it
-// from the others, else its letter.
+// name gives each setup a name: the user's own, else the conditions that tell it from
+// the others, else its letter.
 func (r *Report) name() {
-	all := r.conditions()
+	chosen := r.tell()
 	for i := range r.setups {
 		s := &r.setups[i]
-		s.name = clean(s.runs[0].Name)
-		if s.name != "" {
+		if s.name = clean(s.runs[0].Name); s.name != "" {
 			continue
 		}
 		var parts []string
-		for _, key := range telling {
-			k := slices.IndexFunc(all, func(c condition) bool { return c.Key == key })
-			if k >= 0 && all[k].Values[i] != "" && (all[k].Differs || len(r.setups) == 1) && len(parts) < 2 && !repeats(parts, all[k].Values[i]) {
-				parts = append(parts, all[k].Values[i])
+		for _, c := range chosen {
+			if v := c.Values[i]; v != "" && !repeats(parts, v) {
+				parts = append(parts, v)
 			}
 		}
 		if s.name = strings.Join(parts, ", "); s.name == "" {
 			s.name = "setup " + s.letter
 		}
 	}
+}
+
+// tell chooses as few conditions as tell all setups apart.
+func (r *Report) tell() []condition {
+	var chosen []condition
+	all := r.conditions()
+	for _, key := range telling {
+		k := slices.IndexFunc(all, func(c condition) bool { return c.Key == key && (c.Differs || len(r.setups) == 1) })
+		if k < 0 {
+			continue
+		}
+		chosen = append(chosen, all[k])
+		seen := map[string]bool{}
+		for i := range r.setups {
+			var values []string
+			for _, c := range chosen {
+				values = append(values, c.Values[i])
+			}
+			seen[strings.Join(values, "\n")] = true
+		}
+		if len(seen) == len(r.setups) {
+			break
+		}
+	}
+	return chosen
 }
 
 // repeats is true where a value says what stands in a part already.

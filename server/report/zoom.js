@@ -121,7 +121,7 @@
       const first = Math.max(0, Math.floor((from - line.start) / line.step) - 1);
       const last = Math.min(line.low.length, Math.ceil((to - line.start) / line.step) + 1);
       const join = Math.max(1, Math.floor((last - first) / 800));
-      let d = "", pen = "M";
+      let d = "", pen = "M", before = 0;
       for (let k = first - (first % join); k < last; k += join) {
         let least = null, most = null;
         for (let i = Math.max(0, k); i < Math.min(k + join, line.low.length); i++) {
@@ -132,10 +132,13 @@
         }
         if (least === null) { pen = "M"; continue; }
         const x = this.x(line.start + (k + join / 2) * line.step).toFixed(1);
-        d += `${pen}${x} ${y(least)}`;
-        if (most !== least) d += `L${x} ${y(most)}`;
+        const high = before > (least + most) / 2; // begin at the end that lies nearer
+        const [one, other] = high ? [most, least] : [least, most];
+        d += `${pen}${x} ${y(one)}`;
+        if (one !== other) d += `L${x} ${y(other)}`;
         else if (pen === "M") d += "h0";
         pen = "L";
+        before = other;
       }
       return d;
     }
