@@ -5,6 +5,7 @@ package machine
 import (
 	"soakline/collector/rawfs"
 	"soakline/collector/source/cpufreq"
+	"soakline/collector/source/gpufs"
 	"soakline/collector/source/host"
 	"soakline/collector/source/hwmon"
 	"soakline/collector/source/nvml"
@@ -25,5 +26,6 @@ func Sources(root string) []telemetry.Source {
 		host.New(tree),
 		supply.New(tree),
 		nvml.New(tree),
+		gpufs.New(tree),
 	}
 }
