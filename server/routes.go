@@ -29,6 +29,7 @@ func (s *Server) routes(page *assets) http.Handler {
 		r.Get("/api/rows", s.answer(s.rows))
 		r.Get("/api/history", s.answer(s.history))
 		r.Get("/api/analysis", s.answer(s.analysis))
+		s.planRoutes(r)
 		r.Group(s.changes)
 		r.Get("/", page.index)
 		r.Head("/", page.index)

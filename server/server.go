@@ -44,9 +44,10 @@ type LastSession struct {
 // Config is what a server shows and to whom. Only Session is needed.
 type Config struct {
 	Session *session.Session
-	Page    fs.FS      // index.html and what it loads, at the top level
-	Rig     RigControl // nil where a real machine or a file is shown
-	LimitC  float64    // the temperature that the user will not exceed, degC; 0: not set
+	Page    fs.FS       // index.html and what it loads, at the top level
+	Rig     RigControl  // nil where a real machine or a file is shown
+	Plan    PlanControl // nil where no plan is being run
+	LimitC  float64     // the temperature that the user will not exceed, degC; 0: not set
 	Earlier []analysis.Result
 	Last    LastSession
 	Feed    FeedPush         // takes pushed lines of instruments; nil where none were asked for

@@ -75,10 +75,13 @@ func (b *bench) keep(store *archive.Store) {
 
 // run samples until ctx ends or the source is at its end, then closes the session and
 // waits until the last of it is on the disk.
-func (b *bench) run(ctx context.Context) error {
+func (b *bench) run(ctx context.Context) error { return b.runInto(ctx, b.session) }
+
+// runInto is run with the rows going to sink, which passes them on to the session.
+func (b *bench) runInto(ctx context.Context, sink sampler.Sink) error {
 	watched := make(chan struct{})
 	go func() { conditions.Follow(ctx, b.session); close(watched) }()
-	err := b.sampler.Run(ctx, b.session)
+	err := b.sampler.Run(ctx, sink)
 	switch {
 	case err == nil:
 		b.session.End("the recording was played to its end")

@@ -17,6 +17,7 @@ type cli struct {
 
 	Watch    watchCmd    `cmd:"" default:"withargs" help:"Watch this machine on a second screen (what a bare soakline does)."`
 	Record   recordCmd   `cmd:"" help:"Record a session without the page, around a command of yours if you name one."`
+	Plan     planCmd     `cmd:"" help:"Carry out a plan: rest, load and cooling, repeated, over one or several setups."`
 	Channels channelsCmd `cmd:"" help:"List what can be read here, what a read costs, and what is missing and why."`
 	Feed     feedCmd     `cmd:"" help:"Look at instruments that write lines of text."`
 	Analyze  analyzeCmd  `cmd:"" help:"Say what a recorded session or a trace file shows."`
@@ -28,6 +29,8 @@ type cli struct {
 	Mark     markCmd     `cmd:"" help:"Pin a note to a time, in the recording in progress or in a session."`
 	Setup    setupCmd    `cmd:"" help:"Show or correct the conditions of the recording in progress or of a session."`
 	Score    scoreCmd    `cmd:"" help:"Note what a run achieved, with its unit and direction."`
+
+	OwnLoad ownLoadCmd `cmd:"" hidden:"" help:"The process of soakline's own load."`
 }
 
 // open opens the archive that the flags name.

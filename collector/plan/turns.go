@@ -80,3 +80,15 @@ func (p *Plan) Length() time.Duration {
 	}
 	return sum
 }
+
+// Sets is true where a setup of the plan names the condition.
+func (p *Plan) Sets(key string) bool {
+	for _, s := range p.Setups {
+		for _, kv := range s.Settings {
+			if kv.Key == key {
+				return true
+			}
+		}
+	}
+	return false
+}
