@@ -47,8 +47,10 @@ func TestRate(t *testing.T) {
 
 func TestContract(t *testing.T) {
 	n := uint64(0)
-	sourcetest.Check(t, func() telemetry.Source { return New("vector", func() Work {
-		n++
-		return Work{1, 100 * n, time.Duration(n) * 100 * time.Millisecond}
-	}) })
+	sourcetest.Check(t, func() telemetry.Source {
+		return New("vector", func() Work {
+			n++
+			return Work{1, 100 * n, time.Duration(n) * 100 * time.Millisecond}
+		})
+	})
 }
