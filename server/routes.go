@@ -25,6 +25,7 @@ func (s *Server) routes(page *assets) http.Handler {
 	r.Group(func(r chi.Router) {
 		r.Use(deadlines(writeTimeout))
 		r.Get("/healthz", s.answer(s.health))
+		r.Get("/metrics", s.answer(s.metrics))
 		r.Get("/api/layout", s.answer(s.layout))
 		r.Get("/api/rows", s.answer(s.rows))
 		r.Get("/api/history", s.answer(s.history))
