@@ -60,7 +60,8 @@ var bans = []ban{
 
 // owners are the only packages that may import a library.
 var owners = map[string][]string{
-	"github.com/gorilla/websocket":     {"server/hub", "server", "cmd/soakline"},
+	"github.com/gorilla/websocket":     {"server/hub", "server", "cmd/soakline", "collector/source/relay"},
+	"go.bug.st/serial":                 {"collector/source/feed"},
 	"github.com/go-echarts/go-echarts": {"web/chart"},
 	"github.com/shirou/gopsutil":       {"collector/source/host", "collector/source/machine"},
 	"modernc.org/sqlite":               {"collector/archive"},
