@@ -6,14 +6,18 @@ import (
 	"soakline/analysis/series"
 )
 
-// now describes the last two seconds.
+// now describes the last two seconds, or less where the machine has just begun or ended
+// to work or another limit has taken over: a mean over both would be true of neither.
 func (a *answer) now(p PowerStep) Now {
-	n := Now{PowerW: Unknown(), DieC: Unknown(), ClockMHz: Unknown(), BurstLeftS: Unknown()}
+	n := Now{PowerW: Unknown(), DieC: Unknown(), ClockMHz: Unknown(), BurstLeftS: Unknown(), RestW: Number(a.restW())}
 	if len(a.s) == 0 {
 		return n
 	}
-	end := a.s[len(a.s)-1].At
-	last := series.Within(a.s, end-2, end)
+	end, from := a.s[len(a.s)-1].At, math.Inf(-1)
+	if k := len(a.spans); k > 0 {
+		from = math.Min(a.spans[k-1].From, end-0.3)
+	}
+	last := series.Within(a.s, math.Max(end-2, from), end)
 	n.PowerW = Number(series.Mean(last, series.PowerOf))
 	n.DieC = Number(series.Mean(last, series.DieOf))
 	n.ClockMHz = Number(series.Mean(last, series.ClockOf))
@@ -49,4 +53,18 @@ func (a *answer) burstLeft(power float64, p PowerStep) Number {
 		return Unknown()
 	}
 	return Number(tau * math.Log((power-average)/(power-long)))
+}
+
+// restW is the power of rest: of the rest that was told from work, else the lowest second.
+func (a *answer) restW() float64 {
+	if series.Known(a.load.RestW) {
+		return a.load.RestW
+	}
+	low := math.NaN()
+	for _, b := range series.Blocks(a.s, 0, min(len(a.s), 600), 1) {
+		if !(b.Power >= low) {
+			low = b.Power
+		}
+	}
+	return low
 }

@@ -68,6 +68,8 @@ type Now struct {
 	// BurstLeftS is how long the running-average budget lasts at the present power, where
 	// a burst runs and the limit and its time constant are known.
 	BurstLeftS Number `json:"burst_left_s"`
+	// RestW is the power of rest as the trace shows it so far.
+	RestW Number `json:"rest_w"`
 }
 
 // ChannelInfo names a channel and the role that it was given.

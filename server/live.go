@@ -43,6 +43,7 @@ type live struct {
 	bodyOf  uint64 // the row up to which it goes
 	bodyAt  time.Time
 	stands  time.Duration // how long it stands from then
+	line    say.Line      // what it says
 }
 
 func newLive(s *Server) *live {
@@ -104,7 +105,7 @@ func (l *live) keepUp(ctx context.Context) {
 	chs, version := l.config.Session.Channels()
 	if limit := l.Server.limit(); l.online == nil || version != l.version || limit != l.limit {
 		l.online = analysis.NewOnline(chs, analysis.Options{LimitC: limit, Earlier: l.config.Earlier})
-		l.after, l.version, l.limit, l.body = 0, version, limit, nil
+		l.after, l.version, l.limit, l.body, l.line = 0, version, limit, nil, say.Line{}
 	}
 	for ctx.Err() == nil {
 		n, _ := l.config.Session.Ring().Rows(l.after, 600, &l.block)
@@ -126,8 +127,9 @@ func (l *live) answer() {
 	l.stands = pace(time.Since(began))
 	self := l.config.Self()
 	self.Viewers = l.hub.Viewers()
+	l.line = say.Next(l.line, result)
 	msg, err := wire.AppendEvent(nil, uint32(l.version), l.after,
-		wire.Analysis{Kind: wire.EventAnalysis, Say: say.Of(result), Result: result, Self: self})
+		wire.Analysis{Kind: wire.EventAnalysis, Say: l.line, Result: result, Self: self})
 	if err != nil {
 		l.config.Log.Warn("analysis not sent", "err", err)
 		return

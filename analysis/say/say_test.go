@@ -57,19 +57,27 @@ func TestSentences(t *testing.T) {
 	}{
 		"nothing yet": {func(r *analysis.Result) { *r = analysis.Analyze(&telemetry.Trace{}, analysis.Options{}) }, "Waiting for the first readings."},
 		"simulated":   {func(r *analysis.Result) { r.Simulated = true }, "SIMULATED."},
-		"at rest":     {func(r *analysis.Result) { r.Load, r.Limiter, r.Now.PowerW, r.Now.DieC = nil, r.Limiter[:1], 5, 31 }, "Resting at 5.0 W, 31 °C. Start the load when ready."},
+		"at rest":     {func(r *analysis.Result) { r.Load, r.Limiter, r.Now.PowerW, r.Now.DieC = nil, r.Limiter[:1], 5, 31 }, "Resting at 5 W, 31 °C. Start the load when ready."},
 		"unsure": {func(r *analysis.Result) {
 			r.Limiter[2].Confidence, r.Limiter[2].Kind, r.Limiter[2].Second = 0.6, analysis.Thermal, &second
 		}, "probably by heat, or by the long-term power limit"},
+		"rising": {func(r *analysis.Result) { r.Load, r.Limiter, r.Now.PowerW, r.Now.RestW = nil, r.Limiter[:1], 38, 5 }, "Power is rising: 38 W."},
+		"changing": {func(r *analysis.Result) {
+			r.UntilS, r.Limiter[2].Kind, r.Limiter[2].StartS = 20, analysis.Other, 18
+		}, "Power has just changed to 28 W."},
+		"alarm":        {func(r *analysis.Result) { r.Now.DieC = 97 }, "Now 97 °C: 7 K over your 90 °C limit."},
 		"over limit":   {func(r *analysis.Result) { r.Headroom.MarginK = -4 }, "4 K over your 90 °C limit"},
 		"at limit":     {func(r *analysis.Result) { r.Headroom.MarginK = -0.2 }, "At your 90 °C limit"},
 		"assumed":      {func(r *analysis.Result) { r.Headroom.LimitSource = "assumed" }, "to an assumed 90 °C limit"},
 		"wide":         {func(r *analysis.Result) { r.Headroom.PowerHighW = 300 }, "Headroom not known yet."},
 		"unknown room": {func(r *analysis.Result) { r.Headroom.PowerW, r.Headroom.Why = analysis.Unknown(), "no load was seen" }, "Headroom not known yet."},
 		"settled":      {func(r *analysis.Result) { r.Steady.Reached, r.Steady.SinceS = true, 100 }, "Settled at 57 °C."},
-		"vague end":    {func(r *analysis.Result) { r.Steady.ForecastLowC, r.Steady.ForecastHighC = 55, 70 }, "55 to 70 °C"},
-		"burst":        {func(r *analysis.Result) { r.Limiter = r.Limiter[:2]; r.Now.BurstLeftS, r.Now.PowerW = 5.4, 64 }, "The burst lasts about 5 s more."},
-		"no sensors":   {func(r *analysis.Result) { r.Now.PowerW, r.Now.DieC = analysis.Unknown(), analysis.Unknown() }, "Neither power nor die temperature is known."},
+		"vague end":    {func(r *analysis.Result) { r.Steady.ForecastLowC, r.Steady.ForecastHighC = 55, 70 }, "54 to 70 °C"},
+		"burst": {func(r *analysis.Result) {
+			r.Limiter = r.Limiter[:2]
+			r.UntilS, r.Now.BurstLeftS, r.Now.PowerW = 16, 5.4, 64
+		}, "The burst lasts until about 0:21."},
+		"no sensors": {func(r *analysis.Result) { r.Now.PowerW, r.Now.DieC = analysis.Unknown(), analysis.Unknown() }, "Neither power nor die temperature is known."},
 	} {
 		t.Run(name, func(t *testing.T) {
 			r := example()
