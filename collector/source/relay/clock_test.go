@@ -183,6 +183,23 @@ func TestAnotherSession(t *testing.T) {
 	})
 }
 
+// TestQuickRestart: where another session begins before contact counts as lost, the time
+// that it took is there.
+func TestQuickRestart(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		b := newBench(t)
+		b.row(1000)
+		b.take(t, 2*time.Second)
+		b.layout = offer("two", 0, "a")
+		b.row(0)
+		b.take(t, time.Second)
+		if len(b.ticks) != 2 || b.ticks[1].at != 2*time.Second+time.Millisecond {
+			t.Errorf("%+v", b.ticks)
+		}
+		b.wantMarks(t, 2.001, "another session")
+	})
+}
+
 // TestMarksComeThrough: at their time, made by whom they were made.
 func TestMarksComeThrough(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
