@@ -25,6 +25,7 @@ type cell struct {
 	Value    string // without the unit; none where it is not known
 	Interval string // "27.9 to 28.1", 90 %; "" where there is none
 	Why      string // why it is not known, or what is to be said beside it
+	Verdict  string // of a change: "real", "not shown", or "" where runs are missing
 }
 
 // figures are the rows of the table, in the order of the job: what was achieved, at
@@ -268,9 +269,9 @@ func changeCell(m compare.Metric) cell {
 	case m.Real == nil:
 		c.Why = "" // one run a side: said once, among the warnings
 	case *m.Real:
-		c.Why = "a real change"
-	case c.Why == "":
-		c.Why = "no change shown"
+		c.Verdict = "real"
+	default:
+		c.Verdict = "not shown"
 	}
 	return c
 }

@@ -18,7 +18,7 @@ import (
 )
 
 //go:embed report.html.tmpl
-var page string
+var markup string
 
 //go:embed report.css
 var style string
@@ -26,7 +26,7 @@ var style string
 //go:embed zoom.js
 var script string
 
-var pageTemplate = template.Must(template.New("report").Parse(page))
+var pageTemplate = template.Must(template.New("report").Parse(markup))
 
 // fontFile is the page's sans serif, of which the report carries a copy (SIL Open Font
 // License 1.1, which allows it).

@@ -89,10 +89,14 @@ func withUnit(name, unit string) string {
 
 // words is a cell on one line.
 func (c cell) words() string {
-	if c.Interval == "" {
-		return c.Value
+	text := c.Value
+	if c.Interval != "" {
+		text += " (" + c.Interval + ")"
 	}
-	return c.Value + " (" + c.Interval + ")"
+	if c.Verdict != "" {
+		text += ", " + c.Verdict
+	}
+	return text
 }
 
 // preface are the lines above the tables: what was asked, which setup is which, and what
