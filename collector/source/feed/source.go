@@ -119,6 +119,10 @@ func (s *Source) Open(ctx context.Context) telemetry.Inventory {
 	s.await(ctx)
 	s.mu.Lock()
 	defer s.mu.Unlock()
+	select { // what changed up to now is offered
+	case <-s.changed:
+	default:
+	}
 	inv := telemetry.Inventory{Missing: s.missing()}
 	if len(s.channels) == 0 {
 		inv.Status, inv.Reason = telemetry.Failed, "no reading has come yet: "+s.trouble
