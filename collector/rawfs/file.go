@@ -60,6 +60,19 @@ func (f *File) ReadInto(buf []byte) (int, telemetry.State) {
 	return n, telemetry.Fresh
 }
 
+// ReadAt reads into buf from offset at, once: a register of /dev/cpu/N/msr lies at its
+// number. A short read is GapEmpty.
+func (f *File) ReadAt(buf []byte, at int64) telemetry.State {
+	n, err := f.pread(buf, at)
+	switch {
+	case err != nil:
+		return StateOf(err)
+	case n < len(buf):
+		return telemetry.GapEmpty
+	}
+	return telemetry.Fresh
+}
+
 // Close releases the descriptor; a second Close does nothing.
 func (f *File) Close() error {
 	if f == nil || f.fd < 0 {

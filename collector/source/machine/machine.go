@@ -8,6 +8,7 @@ import (
 	"soakline/collector/source/gpufs"
 	"soakline/collector/source/host"
 	"soakline/collector/source/hwmon"
+	"soakline/collector/source/msr"
 	"soakline/collector/source/nvml"
 	"soakline/collector/source/powercap"
 	"soakline/collector/source/supply"
@@ -27,5 +28,6 @@ func Sources(root string) []telemetry.Source {
 		supply.New(tree),
 		nvml.New(tree),
 		gpufs.New(tree),
+		msr.New(tree),
 	}
 }
