@@ -257,7 +257,7 @@ func changeCell(m compare.Metric) cell {
 	c := cell{Value: none, Why: m.Why}
 	if m.ChangePct.Known() {
 		sign := ""
-		if m.ChangePct > 0 {
+		if m.ChangePct >= 0.05 {
 			sign = "+"
 		}
 		c.Value = sign + number(float64(m.ChangePct), 1) + " %"
