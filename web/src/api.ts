@@ -3,7 +3,7 @@
 import type { Analysis, Layout, Mark } from "./layout.ts";
 import { decode, decodeRows, type Buckets, type Row } from "./wire.ts";
 
-async function ask(path: string, init: RequestInit = {}): Promise<Response> {
+export async function ask(path: string, init: RequestInit = {}): Promise<Response> {
   const answer = await fetch(path, { cache: "no-store", credentials: "same-origin", ...init });
   if (!answer.ok) throw new Error(await complaint(answer));
   return answer;
@@ -28,12 +28,12 @@ export async function fetchAnalysis(): Promise<Analysis> {
 }
 
 /** Rows after seq, at most max of them, oldest first. */
-export async function fetchRows(after: number, max: number): Promise<Row[]> {
-  return decodeRows(await (await ask(`/api/rows?after=${after}&max=${max}`)).arrayBuffer());
+export async function fetchRows(after: number, max: number, base = "/api"): Promise<Row[]> {
+  return decodeRows(await (await ask(`${base}/rows?after=${after}&max=${max}`)).arrayBuffer());
 }
 
-export async function fetchHistory(from: number, to: number, count: number): Promise<Buckets | null> {
-  const answer = await ask(`/api/history?from=${from}&to=${to}&buckets=${count}`);
+export async function fetchHistory(from: number, to: number, count: number, base = "/api"): Promise<Buckets | null> {
+  const answer = await ask(`${base}/history?from=${from}&to=${to}&buckets=${count}`);
   const frame = decode(await answer.arrayBuffer());
   return frame.type === "history" ? frame.history : null;
 }
@@ -62,7 +62,7 @@ export class Changes {
     return this.send("POST", "/api/rig", { setup });
   }
 
-  private async send(method: string, path: string, body: unknown): Promise<unknown> {
+  async send(method: string, path: string, body: unknown): Promise<unknown> {
     const answer = await ask(path, {
       method,
       headers: { "Content-Type": "application/json", "X-Soakline-Token": this.token },

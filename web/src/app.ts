@@ -4,6 +4,7 @@ import "./styles/tokens.css";
 import "./styles/page.css";
 
 import { Changes } from "./api.ts";
+import { Compare } from "./compare.ts";
 import { Keys } from "./keys.ts";
 import { BenchLog } from "./log.ts";
 import { MissingList } from "./missing.ts";
@@ -11,6 +12,10 @@ import { RigChoice } from "./rig.ts";
 import { River } from "./river.ts";
 import { SayLine } from "./sayline.ts";
 import { Session } from "./session.ts";
+import { OpenSession } from "./sessions-open.ts";
+import { Places } from "./sessions-place.ts";
+import { Shown } from "./sessions-shown.ts";
+import { Sessions } from "./sessions.ts";
 import { Stair } from "./stair.ts";
 import { Status } from "./status.ts";
 import { Stream } from "./stream.ts";
@@ -18,18 +23,24 @@ import { Theme } from "./theme.ts";
 import { ValueTable } from "./valuetable.ts";
 
 const theme = new Theme();
-const session = new Session();
+const live = new Session();
+const session = new Shown(live); // the running session, or a kept one that was opened
 const changes = new Changes();
+const places = new Places();
 const river = new River(session, theme);
 const log = new BenchLog(session, changes);
 new SayLine(session);
-new Status(session, river.pace);
-new RigChoice(session, changes);
+new Status(live, river.pace);
+new RigChoice(live, changes);
 new Stair(session);
 new MissingList(session);
 new ValueTable(session);
 new Keys(river, theme, log);
-new Stream(session, changes).start();
+new OpenSession(live, session, river, places);
+new Sessions(places, changes);
+new Compare(places, theme);
+new Stream(live, changes).start();
+places.start();
 
 /** What browser tests look at: it gives figures and changes nothing. */
 Object.assign(window, {

@@ -63,12 +63,13 @@ export class Figures {
     if (lane.layout.id === "power" && lane.tau > 0 && store.length) {
       return `${amount(store.value(-1, store.length - 1), "W")} averaged, τ ${amount(lane.tau, "s", 0)}`;
     }
+    const now = this.session.contact.state === "kept" ? "" : " now";
     if (lane.layout.id === "temperature") {
       const limit = this.limit;
       if (Number.isFinite(limit) && Number.isFinite(value)) {
         const room = limit - value;
         const places = store.whole[lane.main] ? 0 : 1;
-        return room >= 0 ? `${amount(room, "K", places)} below ${limit}${SPACE}°C now` : `${amount(-room, "K", places)} over ${limit}${SPACE}°C now`;
+        return room >= 0 ? `${amount(room, "K", places)} below ${limit}${SPACE}°C${now}` : `${amount(-room, "K", places)} over ${limit}${SPACE}°C${now}`;
       }
     }
     const load = this.session.role("load");

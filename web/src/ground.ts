@@ -5,10 +5,13 @@ import type { Lane } from "./lane.ts";
 import type { Mark } from "./layout.ts";
 import { clockTime, digits } from "./numbers.ts";
 import type { Picture } from "./picture.ts";
-import type { View } from "./view.ts";
+import type { Window } from "./view.ts";
 
-export function drawGround(p: Picture, lanes: Lane[], marks: Mark[], view: View): void {
-  future(p);
+/** What the ground must know of a lane. */
+type Scale = Pick<Lane, "ticks" | "y">;
+
+export function drawGround(p: Picture, lanes: Scale[], marks: Mark[], view: Window): void {
+  if (!p.still) future(p);
   lanes.forEach((lane, i) => valueGrid(p, lane, p.place.tops[i]!));
   for (const t of timeTicks(p, view)) p.upright(t, p.place.eaves, p.place.bottom, p.token("--grid"));
   for (const mark of marks) {
@@ -31,7 +34,7 @@ function future(p: Picture): void {
   p.upright(p.now, place.eaves, place.bottom, p.token("--quiet"));
 }
 
-function valueGrid(p: Picture, lane: Lane, top: number): void {
+function valueGrid(p: Picture, lane: Scale, top: number): void {
   const { c, place } = p;
   p.font();
   c.textAlign = "right";
@@ -45,7 +48,7 @@ function valueGrid(p: Picture, lane: Lane, top: number): void {
   }
 }
 
-export function drawTimeAxis(p: Picture, view: View): void {
+export function drawTimeAxis(p: Picture, view: Window): void {
   const { c, place } = p;
   p.font();
   c.fillStyle = p.token("--quiet");
@@ -58,7 +61,7 @@ export function drawTimeAxis(p: Picture, view: View): void {
   c.fillText("time", 0, place.axis + 16);
 }
 
-function timeTicks(p: Picture, view: View): number[] {
+function timeTicks(p: Picture, view: Window): number[] {
   const step = timeStep(view.span, (p.place.width - p.place.left) / 80);
   const first = Math.ceil(view.from / step);
   return Array.from({ length: Math.max(0, Math.floor(view.to / step) - first + 1) }, (_, i) => (first + i) * step);

@@ -65,6 +65,7 @@ export class Keys {
     const target = e.target as HTMLElement;
     if (e.ctrlKey || e.metaKey || e.altKey || target.closest("input, select, textarea, dialog")) return;
     if (!this.onoff.checked && !target.closest("#river")) return;
+    if (document.body.classList.contains("elsewhere") && e.key !== "t" && e.key !== "?") return; // no river is shown
     if (e.key === " " && target.closest("button, summary, a")) return;
     if (this.act(e)) e.preventDefault();
   }

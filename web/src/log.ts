@@ -38,7 +38,7 @@ export class BenchLog {
 
   /** The moment to be marked is now; the text can follow. */
   press(): void {
-    if (this.changes.token === "") return;
+    if (this.changes.token === "" || this.session.contact.state === "kept") return;
     if (this.pressed === null && this.session.store.length) {
       this.pressed = this.session.store.lastTime;
       setText(this.moment, clockTime(this.pressed, true));
@@ -48,6 +48,7 @@ export class BenchLog {
 
   /** The same by a key; the key itself is no part of the text, not even while it is held. */
   pressKey(): void {
+    if (this.session.contact.state === "kept") return;
     this.swallow = true;
     this.press();
   }
@@ -105,6 +106,7 @@ export class BenchLog {
   }
 
   private edit(mark: Mark, row: HTMLElement, text: HTMLElement): void {
+    if (this.session.contact.state === "kept") return;
     this.editing = mark.id;
     const input = el("input", { type: "text", value: mark.text, maxlength: 200, "aria-label": `Text of the mark at ${clockTime(mark.at_s)}` });
     row.replaceChild(input, text);

@@ -3,7 +3,7 @@
 
 import { textSize } from "./canvas.ts";
 import type { Theme } from "./theme.ts";
-import type { View } from "./view.ts";
+import type { Window } from "./view.ts";
 
 /** Where the parts of the river lie, in pixels from its upper left corner. */
 export interface Place {
@@ -26,17 +26,20 @@ export class Picture {
   readonly place: Place;
   /** The time of the newest row when the round began. */
   readonly now: number;
+  /** Nothing is still to come. */
+  readonly still: boolean;
   private readonly theme: Theme;
-  private readonly view: View;
+  private readonly view: Window;
   private readonly size: number;
   private readonly taken: Box[] = [];
 
-  constructor(c: CanvasRenderingContext2D, place: Place, view: View, theme: Theme) {
+  constructor(c: CanvasRenderingContext2D, place: Place, view: Window, theme: Theme) {
     this.c = c;
     this.place = place;
     this.view = view;
     this.theme = theme;
     this.now = view.present;
+    this.still = view.still;
     this.size = textSize() * 0.8125;
     c.textBaseline = "alphabetic";
     c.textAlign = "left";

@@ -13,6 +13,7 @@ export type Contact =
   | { state: "starting" }
   | { state: "live" }
   | { state: "lost"; since: Date }
+  | { state: "kept" }
   | { state: "ended"; why: string };
 
 /** So many seconds an old word of the analysis is drawn on. */
@@ -29,6 +30,12 @@ export class Session {
   private readonly listeners = new Map<Change, (() => void)[]>();
   private asking = false;
   private askedTo = "";
+  private readonly base: string;
+
+  /** base is where its history is asked for. */
+  constructor(base = "/api") {
+    this.base = base;
+  }
 
   on(change: Change, call: () => void): void {
     const list = this.listeners.get(change) ?? [];
@@ -36,7 +43,7 @@ export class Session {
     this.listeners.set(change, list);
   }
 
-  private tell(change: Change): void {
+  protected tell(change: Change): void {
     for (const call of this.listeners.get(change) ?? []) call();
   }
 
@@ -129,7 +136,7 @@ export class Session {
     this.asking = true;
     const layout = this.layout;
     const span = to - from;
-    fetchHistory(Math.max(0, start - span / 4), end, Math.min(2000, Math.max(60, Math.ceil((pixels / 2) * 1.5))))
+    fetchHistory(Math.max(0, start - span / 4), end, Math.min(2000, Math.max(60, Math.ceil((pixels / 2) * 1.5))), this.base)
       .then((buckets) => {
         if (!buckets || this.layout !== layout || buckets.channels !== layout.channels.length) return;
         this.old = buckets;

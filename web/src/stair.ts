@@ -66,13 +66,13 @@ export class Stair {
   }
 }
 
-function shape(name: string, attributes: Record<string, string | number>): SVGElement {
+export function shape(name: string, attributes: Record<string, string | number>): SVGElement {
   const made = document.createElementNS(NS, name);
   for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, String(value));
   return made;
 }
 
-function words(x: number, y: number, text: string, look: string): SVGElement {
+export function words(x: number, y: number, text: string, look: string): SVGElement {
   const made = shape("text", { x, y, class: look });
   made.textContent = text;
   return made;

@@ -6,12 +6,17 @@ const GROWING = [60, 90, 120, 180, 300, 450, 600, 900, 1200, 1800, 2700, 3600];
 const SHORTEST = 5;
 const LONGEST = 7 * 24 * 3600;
 
+/** A window of time: from, to, its length, and the newest instant in it. */
+export type Window = Pick<View, "from" | "to" | "span" | "present" | "still">;
+
 export class View {
   /** Length of the window in seconds, as wished and as shown. */
   wanted = 180;
   span = 60;
   /** Does the window move along with the present? */
   following = true;
+  /** Is this all that will ever be? Then nothing is still to come. */
+  still = false;
   private end = 60;
   private now = 0;
   private readonly changed: () => void;
