@@ -173,6 +173,9 @@ func (k *planner) ready(row telemetry.Row, at plan.Row) bool {
 		return false
 	}
 	k.runner = plan.NewRunner(k.plan.Phases, plan.Guard{LimitC: k.limitC, NeedDie: own || limited}, k.earlier)
+	if k.quit { // stopped before the first row
+		k.runner.Stop()
+	}
 	return true
 }
 

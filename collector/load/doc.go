@@ -7,6 +7,9 @@
 // recorder's. It ends within 0.1 s when it is told to, when the recorder closes or dies
 // (its input ends), and by itself when the recorder shows no sign of life for a second.
 //
+// It works on as many threads as it was asked for, at a lower priority than the programs
+// beside it where the system has one, and keeps to its share of the time.
+//
 // Every unit of work is verified against an answer worked out in another way than the
 // kernel's; a wrong one is named with its processor and time, and the load goes on.
 //

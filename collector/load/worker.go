@@ -44,6 +44,7 @@ type worker struct {
 // run works until stop is closed. It looks at stop after every unit, and while it waits.
 func (w *worker) run(stop <-chan struct{}) error {
 	runtime.LockOSThread() // not unlocked: a thread held to one processor ends with its goroutine
+	giveWay()
 	if w.cpu >= 0 {
 		if err := pin(w.cpu); err != nil {
 			return err
