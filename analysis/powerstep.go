@@ -80,27 +80,32 @@ func (a *answer) timeConstant() step.Tau {
 		i := min(series.Index(a.s, f.At), len(a.s)-1)
 		hits = append(hits, step.Hit{At: f.At, Before: f.Before, Dt: a.s[i].Dt})
 	}
+	hits = hits[:min(len(hits), mostHits)]
 	// The limit's mean moves in its last digits with every sample: four digits are enough,
 	// and so the answer can be kept until something changes.
-	k := keptTau{hits: hits, long: rounded(a.limits.Long, 4), uLong: rounded(a.limits.ULong, 1), warm: a.warmWeight(), generation: a.o.store.Generation + 1}
-	if old := &a.o.keptTau; old.same(k) {
-		return old.tau
+	long, u, warm := rounded(a.limits.Long, 4), rounded(a.limits.ULong, 1), a.warmWeight()
+	k := &a.o.keptTau
+	if generation := a.o.store.Generation + 1; k.generation != generation || !k.history.Covers(a.s, hits) {
+		*k = keptTau{generation: generation, history: step.NewHistory(a.s, hits)}
 	}
-	k.tau = step.Solve(a.s, hits, k.long, k.uLong, k.warm, k.warm > 0.5, a.o.th.Step)
-	a.o.keptTau = k
+	if k.long != long || k.uLong != u || k.warm != warm || !slices.Equal(k.hits, hits) {
+		k.hits, k.long, k.uLong, k.warm = hits, long, u, warm
+		k.tau = step.Solve(a.s, &k.history, hits, long, u, warm, warm > 0.5, a.o.th.Step)
+	}
 	return k.tau
 }
 
+// mostHits is how many falls the time constant is solved from: more of them add nothing
+// but time.
+const mostHits = 24
+
 // keptTau is the last time constant and what it was worked out from.
 type keptTau struct {
+	generation        int
+	history           step.History
 	hits              []step.Hit
 	long, uLong, warm float64
-	generation        int
 	tau               step.Tau
-}
-
-func (k *keptTau) same(b keptTau) bool {
-	return k.generation == b.generation && k.long == b.long && k.uLong == b.uLong && k.warm == b.warm && slices.Equal(k.hits, b.hits)
 }
 
 // rounded keeps some significant digits.

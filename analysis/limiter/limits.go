@@ -32,6 +32,7 @@ type Thresholds struct {
 	FlatPower    float64 // share by which regulated power may scatter, 1 s means
 	Lasting      float64 // s, shortest stretch of regulated power without a burst before it that shows a long-term limit
 	BelowCeiling float64 // share by which a clock must lie below its ceiling to show that something holds it
+	Together     float64 // least correlation of power and clock under a thermal governor
 	PinnedS      float64 // s, shortest stay at the highest temperature that teaches a thermal limit
 	HotFrom      float64 // degC, no thermal limit is learned below this: common practice, no source
 }
@@ -39,7 +40,7 @@ type Thresholds struct {
 // Defaults are the thresholds in use.
 func Defaults() Thresholds {
 	return Thresholds{LongShare: 0.015, ShortShare: 0.015, ClockShare: 0.004, ThermalK: 0.8, Unexplained: -7, Silent: -5,
-		Stay: 5, Temper: 0.4, Shortest: 0.5, PauseS: 0.8, Creep: 0.0007, CreepK: 4, CeilingPrior: 2, Dither: 0.0012, FlatPower: 0.01, Lasting: 20, BelowCeiling: 0.02, PinnedS: 5, HotFrom: 75}
+		Stay: 5, Temper: 0.4, Shortest: 0.5, PauseS: 0.8, Creep: 0.0007, CreepK: 4, CeilingPrior: 2, Dither: 0.0012, FlatPower: 0.01, Lasting: 20, BelowCeiling: 0.02, Together: 0.5, PinnedS: 5, HotFrom: 75}
 }
 
 // Limits are what the chip was held to.
@@ -138,7 +139,11 @@ func briefShort(f step.Found, l *Limits, sth step.Thresholds, th Thresholds) {
 	yes, length := true, 0.0
 	for i := range f.Levels {
 		v := &f.Levels[i]
-		if d := v.To - v.From; d >= sth.Settled && d > length && d < th.Lasting && regulated(v, l.Ceiling, th) {
+		d := v.To - v.From
+		if d < sth.Settled || d <= length || d >= th.Lasting || !regulated(v, l.Ceiling, th) {
+			continue
+		}
+		if ceiling, limit, ok := across(f.Levels, v.Power, sth, th); !ok || limit < ceiling {
 			length, l.Short, l.UShort, l.ShortBinds = d, v.Power, v.Se, &yes
 		}
 	}

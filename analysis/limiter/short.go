@@ -44,7 +44,7 @@ func inferShort(s []series.Sample, f step.Found, l *Limits, st Stated, sth step.
 	l.Short = sum / n
 	l.UShort = math.Max(spreadOf(p, l.Short, constant, top)/math.Sqrt(math.Max(n/4, 1)), 0.003*l.Short)
 	clipped := !constant && n >= 0.2*float64(len(p))
-	l.ShortBinds = binds(burst, l, st, sth, th, clipped)
+	l.ShortBinds = binds(burst, f.Levels, l, st, sth, th, clipped)
 	if c := series.Mean(burst, series.ClockOf); l.ShortBinds != nil && *l.ShortBinds && c >= 0.99*l.Ceiling {
 		l.Ceiling = math.NaN() // the highest clock was the burst's, and power held that
 	}
@@ -69,7 +69,7 @@ func spreadOf(p []float64, mean float64, constant bool, top float64) float64 {
 // word first, then the clock (it stands still at its ceiling while power creeps up with
 // leakage; under a power limit it is power that stands still and the clock gives way),
 // then a demand that varies yet is clipped at one power. Nil where nothing can tell.
-func binds(burst []series.Sample, l *Limits, st Stated, sth step.Thresholds, th Thresholds, clipped bool) *bool {
+func binds(burst []series.Sample, levels []step.Level, l *Limits, st Stated, sth step.Thresholds, th Thresholds, clipped bool) *bool {
 	yes, no := true, false
 	if heated(burst, l.Thermal, sth) {
 		return &no
@@ -83,7 +83,7 @@ func binds(burst []series.Sample, l *Limits, st Stated, sth step.Thresholds, th 
 		}
 	}
 	if c := series.Mean(burst, series.ClockOf); series.Known(c) {
-		if c < (1-5*th.ClockShare)*l.Ceiling || clipped || !ceilingHolds(burst, th) { // the clock can go higher, or gives way
+		if c < (1-5*th.ClockShare)*l.Ceiling || clipped || !ceilingHolds(burst, levels, l.Short, sth, th) { // the clock can go higher, or gives way
 			return &yes
 		}
 		return &no
@@ -97,8 +97,9 @@ func binds(burst []series.Sample, l *Limits, st Stated, sth step.Thresholds, th 
 // ceilingHolds weighs two stories of a burst against each other, by what power and clock
 // did from its first third to its last while the die warmed by t: at its ceiling the
 // clock stands and power grows by Creep t or more; at a power limit power stands and the
-// clock stands or falls. The smaller sum of squared deviations wins.
-func ceilingHolds(burst []series.Sample, th Thresholds) bool {
+// clock stands or falls. The smaller sum of squared deviations wins. Other passes of the
+// load at the same power add what they show.
+func ceilingHolds(burst []series.Sample, levels []step.Level, power float64, sth step.Thresholds, th Thresholds) bool {
 	n := max(len(burst)/3, 1)
 	first, last := burst[:n], burst[len(burst)-n:]
 	t := math.Max(series.Mean(last, series.DieOf)-series.Mean(first, series.DieOf), 0)
@@ -109,7 +110,8 @@ func ceilingHolds(burst []series.Sample, th Thresholds) bool {
 	}
 	ceiling := square(f/uf) + square(math.Min(p-th.Creep*t, 0)/up)
 	limit := square(p/up) + square(math.Max(f, 0)/uf)
-	return ceiling+th.CeilingPrior <= limit
+	c, l, _ := across(levels, power, sth, th)
+	return ceiling+c+th.CeilingPrior <= limit+l
 }
 
 func square(x float64) float64 { return x * x }

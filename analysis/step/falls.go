@@ -1,7 +1,6 @@
 package step
 
 import (
-	"cmp"
 	"math"
 	"slices"
 
@@ -53,10 +52,10 @@ func Find(s []series.Sample, spans []load.Span, limitC float64, th Thresholds) F
 			f.Why = "power settled at " + watts(l.Power) + " at once, without a burst above it"
 		}
 	}
-	f.again(s, owner, limitC, th)
 	if len(f.Falls) == 0 {
 		f.recurring(s, owner, limitC, th)
 	}
+	f.brief(s, spans, limitC, th)
 	if len(f.Falls) > 0 {
 		f.Why = ""
 	}
@@ -72,25 +71,6 @@ func (f *Found) add(s []series.Sample, sp load.Span, k int, limitC float64, th T
 		f.Falls = append(f.Falls, fall)
 	}
 	return ok
-}
-
-// again looks for falls into levels that were too short to count by themselves, but lie
-// where another fall has shown a limit: a pause in the load cut them off.
-func (f *Found) again(s []series.Sample, owner []load.Span, limitC float64, th Thresholds) {
-	known := slices.Clone(f.Falls)
-	for k := range f.Levels {
-		l := &f.Levels[k]
-		if l.held(th) || l.To-l.From < th.Brief {
-			continue
-		}
-		for _, g := range known {
-			if limit := f.Levels[g.Level].Power; !g.Thermal && math.Abs(l.Power-limit) < th.SameW*limit {
-				f.add(s, owner[k], k, limitC, th)
-				break
-			}
-		}
-	}
-	slices.SortFunc(f.Falls, func(a, b Fall) int { return cmp.Compare(a.At, b.At) })
 }
 
 // recurring accepts falls into short levels where the same level comes back often: a
@@ -205,7 +185,7 @@ func locate(s []series.Sample, start int, l *Level, th Thresholds) (at, before f
 // the busy share fell with the power, or the clock did not fall.
 func ownDoing(s []series.Sample, f Fall, l *Level, th Thresholds) bool {
 	before := series.Within(s, math.Max(f.BurstFrom, f.At-2), f.At)
-	after := series.Within(s, f.At+0.5, math.Min(l.To, f.At+4))
+	after := series.Within(s, f.At+math.Min(0.5, (l.To-f.At)/3), math.Min(l.To, f.At+4))
 	lb, la := series.Mean(before, series.LoadOf), series.Mean(after, series.LoadOf)
 	if series.Known(lb) && series.Known(la) && lb-la > th.LoadDrop {
 		return true

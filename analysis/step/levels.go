@@ -16,7 +16,7 @@ type Thresholds struct {
 	Block    float64 // s, the mean over which a level is judged: a power loop works at this scale
 	Leave    float64 // share by which two blocks in a row must leave a level to end it
 	Settled  float64 // s, shortest level that counts as held
-	Brief    float64 // s, the same where the level is known to be a limit
+	Brief    float64 // s, the same where the level is known to be a limit: three samples at 10 Hz
 	Often    int     // how often a brief level must come back to be a limit
 	Pinned   float64 // greatest share by which 1 s means of a held level scatter
 	Excess   float64 // share by which a burst must exceed the level after it: below 1.1 the time constant is not determined
@@ -32,7 +32,7 @@ type Thresholds struct {
 
 // Defaults are the thresholds in use.
 func Defaults() Thresholds {
-	return Thresholds{Block: 0.5, Leave: 0.045, Settled: 3, Brief: 0.45, Often: 4, Pinned: 0.02, Excess: 0.08, Burst: 0.3, SameW: 0.03,
+	return Thresholds{Block: 0.5, Leave: 0.045, Settled: 3, Brief: 0.25, Often: 4, Pinned: 0.02, Excess: 0.08, Burst: 0.3, SameW: 0.03,
 		LoadDrop: 15, ClockDip: 0.01, HotK: 2, DelayS: 0.08, UDelayS: 0.07, MatchW: 0.003}
 }
 

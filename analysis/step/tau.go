@@ -28,60 +28,91 @@ const (
 	startNodes      = 21
 )
 
-// curve holds, for each node of the time constant, the running average at a hit had
-// it started from the power of the first samples, and its greatest value before.
+// curve holds, for each node of the time constant, the running average where the sample
+// of a hit begins, had it started from the power of the first samples, and its greatest
+// value before.
 type curve struct{ at, peak [tauNodes]float64 }
+
+// History is what the running averages came to by the hits: the costly part of Solve, one
+// pass over all samples, which stays right as long as the hits lie in the same samples.
+type History struct {
+	index  []int
+	curves []curve
+	p0, t0 float64 // W, s: the first samples
+}
+
+// Covers is true where the history is that of these hits.
+func (h *History) Covers(s []series.Sample, hits []Hit) bool {
+	if len(h.index) != len(hits) {
+		return false
+	}
+	for k := range hits {
+		if h.index[k] != sampleOf(s, hits[k]) {
+			return false
+		}
+	}
+	return len(hits) > 0
+}
+
+func sampleOf(s []series.Sample, h Hit) int { return min(series.Index(s, h.At-1e-9), len(s)-1) }
 
 func nodeTau(i, n int) float64 {
 	return tauLow * math.Pow(tauHigh/tauLow, float64(i)/float64(n-1))
 }
 
-// Averages runs the bank of exponential averages dA/dt = (P - A)/tau (the limiter's own
+// NewHistory runs the bank of exponential averages dA/dt = (P - A)/tau (the limiter's own
 // law: Rotem et al. 2012, IEEE Micro 32(2):20, from memory) over the measured power and
 // notes where each stands at the hits. It is exact for power constant in a sample.
-func averages(s []series.Sample, hits []Hit) (curves []curve, p0 float64) {
-	curves = make([]curve, len(hits))
-	var a, peak, keep [tauNodes]float64
-	var taus [tauNodes]float64
-	for j := range taus {
-		taus[j] = nodeTau(j, tauNodes)
+func NewHistory(s []series.Sample, hits []Hit) History {
+	out := History{p0: firstPower(s)}
+	if len(s) == 0 {
+		return out
 	}
-	p0 = firstPower(s)
-	for j := range a {
-		a[j] = p0
+	out.t0 = s[0].Start()
+	b := newBank(out.p0)
+	done := 0
+	for _, h := range hits {
+		k := sampleOf(s, h)
+		for ; done < k; done++ {
+			b.step(&s[done], s[done].At < s[k].Start()-0.5)
+		}
+		out.index, out.curves = append(out.index, k), append(out.curves, curve{b.a, b.peak})
+		b.peak = [tauNodes]float64{}
 	}
-	h, dtWas, last := 0, -1.0, p0
-	for i := 0; i < len(s) && h < len(hits); i++ {
-		for h < len(hits) && s[i].At >= hits[h].At {
-			rest := math.Max(hits[h].At-s[i].Start(), 0)
-			for j := range a {
-				k := -math.Expm1(-rest / taus[j])
-				curves[h].at[j] = a[j] + k*(hits[h].Before-a[j])
-				curves[h].peak[j] = peak[j]
-				peak[j] = 0
-			}
-			h++
-		}
-		p := s[i].Power
-		if !series.Known(p) {
-			p = last
-		}
-		last = p
-		if math.Abs(s[i].Dt-dtWas) > 1e-9 {
-			dtWas = s[i].Dt
-			for j := range keep {
-				keep[j] = -math.Expm1(-dtWas / taus[j])
-			}
-		}
-		clear := h < len(hits) && s[i].At < hits[h].At-0.5
-		for j := range a {
-			a[j] += keep[j] * (p - a[j])
-			if clear && a[j] > peak[j] {
-				peak[j] = a[j]
-			}
+	return out
+}
+
+// bank is the running averages at all nodes, and the highest that each has been.
+type bank struct {
+	a, peak, keep, taus [tauNodes]float64
+	dt, last            float64
+}
+
+func newBank(p0 float64) *bank {
+	b := &bank{dt: -1, last: p0}
+	for j := range b.taus {
+		b.taus[j], b.a[j] = nodeTau(j, tauNodes), p0
+	}
+	return b
+}
+
+// step takes a sample in; clear says that its averages count for the peak.
+func (b *bank) step(q *series.Sample, clear bool) {
+	if series.Known(q.Power) {
+		b.last = q.Power
+	}
+	if math.Abs(q.Dt-b.dt) > 1e-9 {
+		b.dt = q.Dt
+		for j := range b.keep {
+			b.keep[j] = -math.Expm1(-b.dt / b.taus[j])
 		}
 	}
-	return curves[:h], p0
+	for j := range b.a {
+		b.a[j] += b.keep[j] * (b.last - b.a[j])
+		if clear && b.a[j] > b.peak[j] {
+			b.peak[j] = b.a[j]
+		}
+	}
 }
 
 // firstPower is the mean power of the first two seconds, before any load if there is rest.
@@ -112,23 +143,33 @@ func firstPower(s []series.Sample) float64 {
 // the average must have stayed below long before. The posterior over (ln tau, a0) is
 // evaluated on a grid and summed over a0; its quantiles are the interval, its mode the value,
 // or its median where the start is known to have been warm.
-func Solve(s []series.Sample, hits []Hit, long, uLong, warm float64, median bool, th Thresholds) Tau {
+func Solve(s []series.Sample, history *History, hits []Hit, long, uLong, warm float64, median bool, th Thresholds) Tau {
 	none := Tau{Value: math.NaN(), Low: math.NaN(), High: math.NaN(), Start: math.NaN()}
-	curves, p0 := averages(s, hits)
-	if len(curves) == 0 || !(long > p0*1.02) {
+	p0 := history.p0
+	if len(hits) == 0 || !(long > p0*1.02) {
 		none.Why = "the first sample was already at the long-term power: no rest was recorded before the burst"
 		return none
+	}
+	curves := make([]curve, len(hits))
+	for k, h := range hits {
+		curves[k] = history.curves[k]
+		curves[k].finish(h, s[history.index[k]].Start())
+	}
+	var prior [startNodes]float64
+	for q := range prior {
+		prior[q] = startPenalty(float64(q)/(startNodes-1), warm)
 	}
 	var mass [tauFine]float64
 	total, best, bestStart := 0.0, math.Inf(1), p0
 	for i := range mass {
 		tau := nodeTau(i, tauFine)
-		for q := 0; q < startNodes; q++ {
+		var sum quadratic
+		for k := range curves {
+			sum.add(&curves[k], hits[k], i, tau, long-p0, long, uLong, history.t0, th)
+		}
+		for q := range prior {
 			x := float64(q) / (startNodes - 1)
-			chi := startPenalty(x, warm)
-			for h := range curves {
-				chi += hitPenalty(&curves[h], hits[h], i, tau, x, p0, long, uLong, s[0].Start(), th)
-			}
+			chi := prior[q] + sum.c + x*(sum.b+x*sum.a)
 			if chi < best {
 				best, bestStart = chi, p0+x*(long-p0)
 			}
@@ -149,6 +190,14 @@ func Solve(s []series.Sample, hits []Hit, long, uLong, warm float64, median bool
 	return t
 }
 
+// finish carries the averages from the start of the hit's sample to the hit.
+func (c *curve) finish(h Hit, from float64) {
+	rest := math.Max(h.At-from, 0)
+	for j := range c.at {
+		c.at[j] += -math.Expm1(-rest/nodeTau(j, tauNodes)) * (h.Before - c.at[j])
+	}
+}
+
 // startPenalty is -2 ln of the prior for the average at the first sample, at share x
 // of the way from the first power to the long-term power: a spike at rest beside a
 // flat part of total weight warm.
@@ -160,17 +209,22 @@ func startPenalty(x, warm float64) float64 {
 	return -2 * math.Log(p)
 }
 
-func hitPenalty(c *curve, h Hit, i int, tau, x, p0, long, uLong, t0 float64, th Thresholds) float64 {
-	lift := x * (long - p0)
-	a := interpolate(&c.at, i) + lift*math.Exp(-(h.At-t0)/tau)
+// quadratic is a penalty a x^2 + b x + c in the share x of the start: a hit's residual is
+// linear in it.
+type quadratic struct{ a, b, c float64 }
+
+// add adds the squared residual of one hit at the fine node i; lift is what x = 1 adds to
+// the average at the first sample, W.
+func (q *quadratic) add(c *curve, h Hit, i int, tau, lift, long, uLong, t0 float64, th Thresholds) {
 	rate := (h.Before - long) / tau
-	e := (a-long)/rate - th.DelayS // power falls so much later than the average arrives
-	u := math.Sqrt(h.Dt*h.Dt/12 + th.UDelayS*th.UDelayS + math.Pow(math.Hypot(uLong, th.MatchW*long)/rate, 2))
-	chi := math.Pow(e/u, 2)
-	if over := interpolate(&c.peak, i) - 1.01*long; over > 0 {
-		chi += math.Pow(over/(0.01*long), 2)
+	u := math.Hypot(uLong, th.MatchW*long) / rate
+	w := 1 / (h.Dt*h.Dt/12 + th.UDelayS*th.UDelayS + u*u)
+	e := (interpolate(&c.at, i)-long)/rate - th.DelayS // power falls so much later than the average arrives
+	by := lift * math.Exp(-(h.At-t0)/tau) / rate
+	q.a, q.b, q.c = q.a+w*by*by, q.b+2*w*e*by, q.c+w*e*e
+	if over := (interpolate(&c.peak, i) - 1.01*long) / (0.01 * long); over > 0 {
+		q.c += over * over
 	}
-	return chi
 }
 
 // interpolate reads a curve at the fine node i by a parabola through three nodes.
