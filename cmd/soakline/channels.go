@@ -7,20 +7,29 @@ import (
 	"text/tabwriter"
 	"time"
 
+	"soakline/collector/rawfs"
 	"soakline/collector/sampler"
+	"soakline/collector/source/machine"
+	"soakline/collector/telemetry"
 )
 
 type channelsCmd struct {
 	JSON bool      `name:"json" help:"Print the list as JSON."`
 	Rig  string    `help:"List the channels of the simulated machine in this setup: ${rigs}." placeholder:"SETUP"`
 	Role roleFlags `help:"Give a channel a role, for instance die=\"cpu 0\"." placeholder:"ROLE=CHANNEL" sep:"none"`
+
+	Explain bool          `help:"Say what root or a group would add here, and how to grant only that. Nothing is changed."`
+	Cost    time.Duration `help:"Measure what watching itself adds: phases of this length with and without it, by turns." placeholder:"2m"`
+	Turns   int           `help:"How many turns --cost takes; more make the interval narrower." default:"2"`
 }
 
 // Help is shown by 'soakline channels --help'.
 func (channelsCmd) Help() string {
 	return `Example:
   soakline channels
-  soakline channels --role die="cpu 0"`
+  soakline channels --role die="cpu 0"
+  soakline channels --explain
+  soakline channels --cost 2m --turns 4`
 }
 
 // How often each group is read to learn what a read costs, and how long that may take.
@@ -35,7 +44,13 @@ func (ch *channelsCmd) Run(ctx context.Context, e *env) error {
 	if err != nil {
 		return err
 	}
+	if ch.Explain {
+		return explain(e.out, rawfs.At("/"))
+	}
 	f := machineFeed(100*time.Millisecond, roles)
+	if ch.Cost != 0 && ch.Rig == "" {
+		return measureCost(ctx, e, f, func() []telemetry.Source { return machine.Sources("/") }, ch.Cost, ch.Turns, ch.JSON)
+	}
 	if ch.Rig != "" {
 		if err := knownRig(ch.Rig); err != nil {
 			return usage(err)
