@@ -67,12 +67,13 @@ func Chart(tr *telemetry.Trace, r analysis.Result, o Options) *Drawing {
 	c.place()
 	c.ground()
 	c.loads()
+	c.markLines()
 	c.lines()
 	c.burst()
 	for i := range c.plans {
 		c.inLane(&c.plans[i])
 	}
-	c.marks()
+	c.pennants()
 	c.ribbon()
 	c.zoom()
 	return &c.Drawing
@@ -105,7 +106,9 @@ func (c *chart) heading(o Options) {
 	if o.Heading != "" {
 		c.add(words{at: point{12, c.y + 17}, text: fitted(tidy(o.Heading, 200), 18, true, right-12), size: 18, bold: true, colour: ink})
 	}
-	c.y += 30
+	if o.Heading != "" || right < c.Width-12 { // the stamp stands in this line
+		c.y += 30
+	}
 	if !o.Say {
 		return
 	}

@@ -21,6 +21,7 @@ type lanePlan struct {
 // linePlan is one line: the lane's own comes first.
 type linePlan struct {
 	id, name string
+	channel  int // of the trace
 	column   column
 	stroke   stroke
 	shaded   bool // filled down to the floor of the lane
@@ -75,7 +76,7 @@ func (l *lanePlan) own(tr *telemetry.Trace, role telemetry.Role, kind quantity.K
 	if i < 0 {
 		return
 	}
-	l.lines = append(l.lines, linePlan{id: l.id, name: tidy(tr.Channels[i].Name, 40), column: columnOf(tr, i), stroke: stroke{c, 1.5, nil}, shaded: l.id == "power"})
+	l.lines = append(l.lines, linePlan{id: l.id, name: tidy(tr.Channels[i].Name, 40), channel: i, column: columnOf(tr, i), stroke: stroke{c, 1.5, nil}, shaded: l.id == "power"})
 }
 
 // limitOf adds the last value of a limit's channel.

@@ -59,36 +59,60 @@ func (c *chart) loads() {
 	}
 }
 
-// marks hang from the top edge, each a line through every lane and a pennant.
-func (c *chart) marks() {
+// marks are those that the chart shows.
+func (c *chart) marks() []telemetry.Mark {
 	var shown []telemetry.Mark
 	for _, m := range c.tr.Marks {
 		if c.seen(analysis.Number(m.At)) {
 			shown = append(shown, m)
 		}
 	}
+	return shown
+}
+
+// crowd is how near marks may stand, on average, for their lines to go through the lanes.
+const crowd = 14.0 // px
+
+// markLines draws each mark as a line through every lane; where there are too many of
+// them, only down to the lanes.
+func (c *chart) markLines() {
+	shown := c.marks()
+	foot := c.foot
+	if float64(len(shown))*crowd > c.span.Right-c.span.Left {
+		foot = c.lanes
+	}
+	for _, m := range shown {
+		s := stroke{ink, 1, nil}
+		if m.Kind != telemetry.MarkUser {
+			s = stroke{quiet, 1, []float64{2, 3}}
+		}
+		c.add(upright(c.span.X(m.At), c.top+2, foot, s, atTime(m.At)))
+	}
+}
+
+// pennants hang from the top edge, one a mark, with as much of its text as has room.
+func (c *chart) pennants() {
+	shown := c.marks()
 	for i, m := range shown {
 		x := c.span.X(m.At)
 		next := c.span.Right + 8
 		if i+1 < len(shown) {
 			next = c.span.X(shown[i+1].At)
 		}
-		col, dash := ink, []float64(nil)
+		col := ink
 		if m.Kind != telemetry.MarkUser {
-			col, dash = quiet, []float64{2, 3}
+			col = quiet
 		}
-		tag := atTime(m.At)
-		c.add(upright(x, c.top+2, c.foot, stroke{col, 1, dash}, tag))
 		text := tidy(m.Text, 60)
 		if text == "" {
 			text = "mark"
 		}
 		text = fitted(text, textSize, true, math.Min(260, next-x-20))
-		w := 5.0
+		w := math.Min(5, math.Max(0, next-x-8))
 		if text != "" {
 			w = textWidth(text, textSize, true) + 10
 		}
-		t := c.top + 1
+		t, tag := c.top+1, atTime(m.At)
 		c.add(area{points: []point{{x, t}, {x + w + 6, t}, {x + w, t + 9}, {x + w + 6, t + 18}, {x, t + 18}}, fill: fill{colour: col}, tag: tag})
 		if text != "" {
 			c.add(words{at: point{x + 5, t + 13.5}, text: text, size: textSize, bold: true, colour: paper, tag: tag})
@@ -137,6 +161,7 @@ func (c *chart) inLane(p *lanePlan) {
 		}
 		c.say(words{at: point{c.span.Left + 8, at}, text: l.name + " " + amount(l.value, places, p.unit), colour: quiet}, p)
 	}
+	c.gaps(p)
 	if p.id == "temperature" {
 		c.hits(p)
 		c.steady(p)

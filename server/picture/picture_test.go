@@ -178,6 +178,43 @@ func TestGapStaysAGap(t *testing.T) {
 	}
 }
 
+// Why there is no value is said in the gap.
+func TestGapSaysWhy(t *testing.T) {
+	tr := step(400, 0.5, [2]float64{200, 300})
+	tr.States = make([][]telemetry.State, len(tr.Channels))
+	tr.States[1] = make([]telemetry.State, len(tr.Time))
+	for i, v := range tr.Values[1] {
+		if tr.States[1][i] = telemetry.Fresh; math.IsNaN(v) {
+			tr.States[1][i] = telemetry.GapGone
+		}
+	}
+	if doc := svgOf(t, Chart(tr, found(), Options{})); strings.Count(doc, "gap: "+telemetry.GapGone.Reason()) != 2 {
+		t.Error("the gap does not say once in words, and once where one points, that the device is gone")
+	}
+	asleep := step(400, 0.5, [2]float64{})
+	for i := range asleep.Time {
+		if asleep.Time[i] > 200 {
+			asleep.Time[i] += 100
+		}
+	}
+	if doc := svgOf(t, Chart(asleep, found(), Options{})); strings.Count(doc, "gap: nothing was sampled") < 3 {
+		t.Error("a hole in the recording is not pointed out in every lane")
+	}
+}
+
+// Many marks leave the lines to be read.
+func TestManyMarks(t *testing.T) {
+	tr := step(400, 0.5, [2]float64{})
+	tr.Marks = nil
+	for i := range 300 {
+		tr.Marks = append(tr.Marks, telemetry.Mark{At: float64(i), Kind: telemetry.MarkUser, Text: "note"})
+	}
+	d := Chart(tr, found(), Options{})
+	if through := strings.Count(svgOf(t, d), fmt.Sprintf(`v%s" fill="none" stroke="%s"`, tenth(tenths(d.Zoom.Foot)-tenths(10)), hex(ink))); through > 0 {
+		t.Errorf("%d of 300 marks go through the lanes", through)
+	}
+}
+
 // Minimum and maximum survive in every step; buckets of a column against a plain search.
 func TestBucketsKeepPeaks(t *testing.T) {
 	var c column
