@@ -62,6 +62,10 @@ func (s *Source) Open(context.Context) telemetry.Inventory {
 		inv.Status, inv.Reason = telemetry.NotHere, "no Intel or AMD processor with registers that are known"
 		return inv
 	}
+	if !cpu.intel && s.powercapReads() {
+		inv.Status, inv.Reason = telemetry.NotHere, "an AMD processor's registers add nothing to what powercap reads"
+		return inv
+	}
 	packages := s.packages()
 	for i, p := range packages {
 		title := "package"
@@ -109,7 +113,7 @@ func (s *Source) openPackage(inv *telemetry.Inventory, cpu model, p place, title
 	open := func() (registers, error) { return s.open(p.cpu) }
 	f, err := open()
 	if err != nil {
-		s.denied(inv, title, err)
+		s.denied(inv, cpu, title, err)
 		return
 	}
 	var unit units
@@ -137,8 +141,11 @@ func (s *Source) openPackage(inv *telemetry.Inventory, cpu model, p place, title
 }
 
 // denied says how the registers could be read.
-func (s *Source) denied(inv *telemetry.Inventory, title string, err error) {
+func (s *Source) denied(inv *telemetry.Inventory, cpu model, title string, err error) {
 	m := telemetry.Missing{Name: title + " limit reasons", Source: name, Role: telemetry.RoleReasons, Reason: err.Error()}
+	if !cpu.intel {
+		m.Name, m.Role = title+" energy by register", telemetry.RoleEnergy
+	}
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 		m.Remedy = "The kernel's msr module is not loaded: as root, modprobe msr. See 'soakline channels --explain'."

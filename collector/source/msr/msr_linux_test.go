@@ -212,6 +212,12 @@ func TestEnergyIsLeftToPowercap(t *testing.T) {
 			t.Errorf("%s although powercap reads it", k)
 		}
 	}
+	amd := processor(t, "AuthenticAMD", 0x19, 0x50, map[int64]uint64{regUnitsAMD: 0xA1003, regEnergyAMD: 1})
+	amd.Write("sys/class/powercap/intel-rapl:0/name", "package-0\n")
+	amd.Write("sys/class/powercap/intel-rapl:0/energy_uj", "1\n")
+	if inv := amd.source().Open(context.Background()); inv.Status != telemetry.NotHere {
+		t.Errorf("AMD beside powercap: %s, %s", inv.Status, inv.Reason)
+	}
 }
 
 func TestDeniedAbsentAndVirtual(t *testing.T) {
