@@ -73,6 +73,9 @@ func (g group) Fields() []pq.Field {
 	return fields
 }
 
+// rowsInGroup bounds what the library holds in memory: about three hours at 10 Hz.
+const rowsInGroup = 100_000
+
 // rowsAtOnce is how many rows are handed to the library at a time.
 const rowsAtOnce = 512
 
@@ -85,7 +88,7 @@ func Write(w io.Writer, t *telemetry.Trace) error {
 		return fmt.Errorf("write Parquet: %w", err)
 	}
 	out := pq.NewWriter(w, schema(t, cols), pq.Compression(&pq.Zstd), pq.KeyValueMetadata(MetaKey, string(meta)),
-		pq.CreatedBy("soakline", "", ""), pq.DataPageStatistics(true))
+		pq.CreatedBy("soakline", "", ""), pq.DataPageStatistics(true), pq.MaxRowsPerRowGroup(rowsInGroup))
 	rows := make([]pq.Row, 0, rowsAtOnce)
 	for i := range t.Time {
 		rows = append(rows, rowOf(t, cols, i))
