@@ -67,6 +67,33 @@ func TestChange(t *testing.T) {
 	})
 }
 
+// TestReopeningHoldsSlowChannels: a slow channel whose source is opened anew keeps its
+// last reading until the new reader has one.
+func TestReopeningHoldsSlowChannels(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		slow := func() telemetry.Group {
+			g := group1("slow", &fakeReader{read: func(at time.Duration, out []telemetry.Reading) {
+				time.Sleep(150 * time.Millisecond)
+				stamp(at, out)
+			}})
+			g.Slow, g.Every = true, 500*time.Millisecond
+			return g
+		}
+		src := &changing{changed: make(chan struct{}, 1), fakeSource: &fakeSource{name: "bus", script: []func() telemetry.Inventory{
+			func() telemetry.Inventory { return telemetry.Inventory{Groups: []telemetry.Group{slow()}} }}}}
+		go func() {
+			time.Sleep(1250 * time.Millisecond)
+			src.changed <- struct{}{}
+		}()
+		_, rec := sample(t, 30, Config{}, nil, src)
+		time.Sleep(time.Second) // the last read comes back
+		states := rec.states(0)
+		if src.opens != 2 || count(states[:2], telemetry.NoData) != 2 || count(states[2:], telemetry.Fresh)+count(states[2:], telemetry.Held) != 28 {
+			t.Errorf("opened %d times: %v", src.opens, states)
+		}
+	})
+}
+
 // TestMarksOfASource: they get the session's time, and one from before its first row
 // stands at its beginning.
 func TestMarksOfASource(t *testing.T) {

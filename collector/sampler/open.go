@@ -116,6 +116,7 @@ func (s *Sampler) take(src *source, inv telemetry.Inventory) (added []telemetry.
 	now, _ := s.cfg.Clock.Now()
 	src.opening, src.renew, src.gone, src.pause = false, false, false, 0
 	src.status, src.reason, src.missing = inv.Status, inv.Reason, inv.Missing
+	before := src.held()
 	for _, g := range src.groups {
 		s.retire(g)
 	}
@@ -125,7 +126,7 @@ func (s *Sampler) take(src *source, inv telemetry.Inventory) (added []telemetry.
 		g := &group{name: tg.Name, from: src, reader: tg.Reader, every: tg.Every, pace: tg.Every, always: tg.Slow,
 			buf: make([]telemetry.Reading, len(tg.Channels)), last: make([]telemetry.Reading, len(tg.Channels))}
 		for i, c := range tg.Channels {
-			g.last[i].Value = math.NaN()
+			g.last[i] = before(c.Key)
 			col, known := s.columns[c.Key]
 			switch {
 			case seen[c.Key] || known && !slices.Contains(src.keys, c.Key):
@@ -149,6 +150,25 @@ func (s *Sampler) take(src *source, inv telemetry.Inventory) (added []telemetry.
 	}
 	s.regroup()
 	return added
+}
+
+// held gives the last reading of a key, so that a channel whose source is opened anew for
+// the sake of another one keeps it until it is read; without one it is no data.
+func (src *source) held() func(key string) telemetry.Reading {
+	last := map[string]telemetry.Reading{}
+	for _, g := range src.groups {
+		for i, r := range g.last {
+			if r.State.Usable() {
+				last[g.keys[i]] = telemetry.Reading{Value: r.Value, State: telemetry.Held}
+			}
+		}
+	}
+	return func(key string) telemetry.Reading {
+		if r, ok := last[key]; ok {
+			return r
+		}
+		return telemetry.Reading{Value: math.NaN()}
+	}
 }
 
 // regroup lists the groups of all sources anew.
