@@ -5,6 +5,7 @@ import (
 
 	"github.com/go-chi/chi/v5"
 
+	"soakline/collector/plan"
 	"soakline/server/wire"
 )
 
@@ -28,8 +29,16 @@ const (
 	PlanAnswer PlanAction = "answer"
 )
 
-// planRoutes are those of a running plan; without one they say so.
+// PlanStart begins a plan; limitC is 0 where the page names no limit. It refuses where a
+// plan cannot be begun now.
+type PlanStart func(p *plan.Plan, limitC float64) error
+
+// planRoutes are those of plans: what comes with the program, whether a text is a plan,
+// beginning one, and the one that is being run.
 func (s *Server) planRoutes(r chi.Router) {
+	r.Get("/api/plans", s.answer(s.plans))
+	r.With(s.access.writer).Post("/api/plan/check", s.answer(s.checkPlan))
+	r.With(s.access.writer).Post("/api/plan/start", s.answer(s.startPlan))
 	r.Get("/api/plan", s.answer(s.planState))
 	r.With(s.access.writer).Post("/api/plan", s.answer(s.planAction))
 }

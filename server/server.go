@@ -47,12 +47,14 @@ type Config struct {
 	Page    fs.FS       // index.html and what it loads, at the top level
 	Rig     RigControl  // nil where a real machine or a file is shown
 	Plan    PlanControl // nil where no plan is being run
-	LimitC  float64     // the temperature that the user will not exceed, degC; 0: not set
-	Earlier []analysis.Result
-	Last    LastSession
-	Feed    FeedPush         // takes pushed lines of instruments; nil where none were asked for
-	Archive Archive          // the sessions that are kept; nil where none are
-	Self    func() wire.Self // the program's own cost; Viewers is filled in here
+	// StartPlan begins a plan; nil where none can be begun.
+	StartPlan PlanStart
+	LimitC    float64 // the temperature that the user will not exceed, degC; 0: not set
+	Earlier   []analysis.Result
+	Last      LastSession
+	Archive   Archive          // the sessions that are kept; nil where none are
+	Feed      FeedPush         // takes pushed lines of instruments; nil where none were asked for
+	Self      func() wire.Self // the program's own cost; Viewers is filled in here
 
 	// Wide says that the server was asked to listen beyond this computer: then any IP
 	// address is a valid Host, and Hosts lists the names that are. Without it only the
@@ -70,8 +72,8 @@ type Server struct {
 	access  access
 	hub     *hub.Hub
 	live    *live
-	handler http.Handler
 	shelf   *shelf
+	handler http.Handler
 
 	published atomic.Uint64 // the newest row that the hub has
 	encoded   atomic.Uint64 // rows encoded for the stream
@@ -107,8 +109,8 @@ func New(c Config) *Server {
 	s := &Server{config: c, access: newAccess(c, rand.Text()), limitC: c.LimitC}
 	s.hub = hub.New(hub.Config{Ack: wire.ParseAck, Skip: s.skipMessages, MaxMessage: wire.MaxAck, Log: c.Log})
 	s.live = newLive(s)
-	s.handler = s.routes(newAssets(c.Page))
 	s.shelf = newShelf(c.Archive)
+	s.handler = s.routes(newAssets(c.Page))
 	return s
 }
 

@@ -126,8 +126,8 @@ func TestEachRunIsASessionOfItsSetup(t *testing.T) {
 	}
 	for i, want := range []string{"factory", "re-applied", "re-applied", "factory"} {
 		tr := kept(t, ids[i])
-		if setting(tr, "paste") != want || setting(tr, "room") != "bench" || setting(tr, "plan") != "three mounts" {
-			t.Errorf("run %d: %v", i+1, tr.Setup)
+		if setting(tr, "paste") != want || setting(tr, "room") != "bench" || !strings.HasPrefix(tr.Marks[0].Text, fmt.Sprintf("plan three mounts: run %d of 4 begins, setup ", i+1)) {
+			t.Errorf("run %d: %v, %v", i+1, tr.Setup, tr.Marks[0])
 		}
 		if m := plan.FromMarks(tr.Marks); len(m) != 4 || !m[3].Whole {
 			t.Errorf("run %d: %+v", i+1, m)

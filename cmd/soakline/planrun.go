@@ -14,6 +14,7 @@ import (
 	"soakline/collector/archive"
 	"soakline/collector/plan"
 	"soakline/collector/session"
+	lines "soakline/collector/source/feed"
 	"soakline/collector/source/rig"
 	"soakline/collector/source/workdone"
 	"soakline/collector/telemetry"
@@ -64,32 +65,45 @@ func (r *planRunCmd) Run(ctx context.Context, e *env, c *cli) error {
 		return err
 	}
 	defer store.Close()
-	k := newPlanner(p, r.From, r.LimitC)
-	f, machine, err := r.feed(k)
-	if err != nil {
-		return err
-	}
 	feeds, endFeeds, err := r.begin(ctx, e)
 	if err != nil {
 		return err
 	}
 	defer endFeeds()
-	k.begin = func(w *plan.Work) (planLoad, error) { return r.start(e, machine, w) }
-	screen := newTerminal(e.out)
-	screen.yes, k.tell = r.Yes, screen.tell
+	run, screen, err := r.prepare(e, p, store, feeds)
+	if err != nil {
+		return err
+	}
 	describe(e, p)
 	fmt.Fprintf(e.out, "\n%s\n%s\n", cautions, keys)
-	run := &planBench{cmd: r, env: e, planner: k, store: store, feed: f.with(feeds), machine: machine}
 	shut := run.show(ctx)
-	screen.page = run.front != nil
+	defer shut()
+	screen.yes, screen.page = r.Yes, run.front != nil
+	return run.shown(ctx, screen, r.input())
+}
+
+// prepare gets a plan ready to be carried out.
+func (r *planRunCmd) prepare(e *env, p *plan.Plan, store *archive.Store, feeds []*lines.Source) (*planBench, *terminal, error) {
+	k := newPlanner(p, r.From, r.LimitC)
+	f, machine, err := r.feed(k)
+	if err != nil {
+		return nil, nil, err
+	}
+	screen := newTerminal(e.out)
+	k.tell = screen.tell
+	k.begin = func(w *plan.Work) (planLoad, error) { return r.start(e, machine, w) }
+	return &planBench{cmd: r, env: e, planner: k, store: store, feed: f.with(feeds), machine: machine}, screen, nil
+}
+
+// shown carries the plan out with its progress in the terminal.
+func (b *planBench) shown(ctx context.Context, screen *terminal, in io.Reader) error {
 	drawing, stop := context.WithCancel(context.Background())
 	drawn := make(chan struct{})
-	go func() { screen.run(drawing, k, r.input()); close(drawn) }()
-	err = run.all(ctx)
+	go func() { screen.run(drawing, b.planner, in); close(drawn) }()
+	err := b.all(ctx)
 	stop()
 	<-drawn
-	shut()
-	run.report()
+	b.report()
 	return err
 }
 
@@ -164,9 +178,9 @@ type planBench struct {
 	planner *planner
 	store   *archive.Store
 	feed    feed
-	machine *rig.Source // nil on a real machine
-	front   *server.Front
-	wide    bool
+	machine *rig.Source         // nil on a real machine
+	front   *server.Front       // nil without the page
+	address net.Addr            // of the page
 	setup   []telemetry.Setting // of the run before
 	done    []string
 }
@@ -276,7 +290,7 @@ func (b *planBench) one(ctx context.Context, t plan.Turn, notes []telemetry.Sett
 // conditions writes the setup of a run: what was said in the run before stands, but for
 // what belongs to a setup; then the setup's own, then what the user says has changed.
 func (b *planBench) conditions(ctx context.Context, s *session.Session, t plan.Turn, notes []telemetry.Setting) error {
-	set := []telemetry.Setting{{Key: "plan", Value: b.planner.plan.Name}}
+	var set []telemetry.Setting
 	if b.setup == nil {
 		if _, err := b.cmd.apply(ctx, b.env, b.store, s); err != nil {
 			return err
@@ -333,23 +347,25 @@ func (b *planBench) show(ctx context.Context) (shut func()) {
 		return func() {}
 	}
 	fmt.Fprintf(b.env.out, "the page shows http://%s/\n", ln.Addr())
-	b.front, b.wide = &server.Front{}, server.Reachable(ln.Addr())
+	b.front, b.address = &server.Front{}, ln.Addr()
 	serving, stop := context.WithCancel(context.WithoutCancel(ctx))
 	served := make(chan struct{})
 	go func() { server.ServeFront(serving, ln, b.front, b.env.log); close(served) }()
 	return func() { stop(); <-served }
 }
 
-// put shows a run on the page until ctx ends.
+// put shows a run on the page until ctx ends, and lets 'mark', 'setup' and 'score' find it.
 func (b *planBench) put(ctx context.Context, run *bench) (shown chan struct{}) {
 	shown = make(chan struct{})
 	if b.front == nil {
-		close(shown)
+		end := reachable(b.env, run.session, run.feeds)
+		go func() { <-ctx.Done(); end(); close(shown) }()
 		return shown
 	}
-	srv := server.New(server.Config{Session: run.session, Page: web.Page(), Plan: b.planner, LimitC: b.planner.limitC,
-		Feed: pushTo(run.feeds), Self: selfOf(run.sampler), Wide: b.wide, Log: b.env.log})
-	go func() { b.front.Show(ctx, srv); close(shown) }()
+	srv := server.New(server.Config{Session: run.session, Page: web.Page(), Plan: b.planner, LimitC: b.planner.limitC, Archive: b.store,
+		Feed: pushTo(run.feeds), Self: selfOf(run.sampler), Wide: server.Reachable(b.address), Log: b.env.log})
+	withdraw := leaveNote(b.env, b.address, srv, run.session.Info().ID)
+	go func() { b.front.Show(ctx, srv); withdraw(); close(shown) }()
 	return shown
 }
 

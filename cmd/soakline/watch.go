@@ -85,7 +85,7 @@ func (w *watchCmd) Run(ctx context.Context, e *env, c *cli) error {
 }
 
 // show runs one session after the other on one address; the next begins when another
-// setup of the simulated machine is chosen.
+// setup of the simulated machine is chosen, or a plan has been carried out.
 func (w *watchCmd) show(ctx context.Context, e *env, ln net.Listener, store *archive.Store, f feed) error {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
@@ -95,7 +95,8 @@ func (w *watchCmd) show(ctx context.Context, e *env, ln net.Listener, store *arc
 		defer cancel()
 		served <- server.ServeFront(ctx, ln, front, e.log)
 	}()
-	chosen := make(chan string, 1)
+	chosen, asked := make(chan string, 1), make(chan planAsked, 1)
+	var carried server.PlanControl
 	limitC := w.LimitC
 	for ctx.Err() == nil {
 		b, err := f.open(ctx, e)
@@ -117,11 +118,11 @@ func (w *watchCmd) show(ctx context.Context, e *env, ln net.Listener, store *arc
 		}
 		srv := server.New(server.Config{
 			Session: b.session, Page: web.Page(), Rig: rigControl(f, chosen), LimitC: limitC, Last: last, Archive: kept, Feed: pushTo(f.feeds), Self: selfOf(b.sampler),
-			Wide: server.Reachable(ln.Addr()), Log: e.log,
+			Plan: carried, StartPlan: planStarter(f, store, asked), Wide: server.Reachable(ln.Addr()), Log: e.log,
 		})
 		sayPush(e.out, f.feeds, ln.Addr(), srv.Token())
 		withdraw := leaveNote(e, ln.Addr(), srv, b.session.Info().ID)
-		name, err := w.one(ctx, front, srv, b, chosen)
+		name, next, err := w.one(ctx, front, srv, b, chosen, asked)
 		withdraw()
 		if err != nil {
 			e.log.Error("session", "err", err)
@@ -130,12 +131,18 @@ func (w *watchCmd) show(ctx context.Context, e *env, ln net.Listener, store *arc
 		if name != "" {
 			f = rigFeed(name, w.Speed, w.Period, f.roles).with(f.feeds)
 		}
+		if next != nil {
+			if k := w.carryOut(ctx, e, ln.Addr(), front, store, f, *next); k != nil {
+				carried = k
+			}
+		}
 	}
 	return <-served
 }
 
-// one runs one session until ctx ends or another setup is chosen, whose name it gives.
-func (w *watchCmd) one(ctx context.Context, front *server.Front, srv *server.Server, b *bench, chosen <-chan string) (name string, err error) {
+// one runs one session until ctx ends, another setup is chosen, whose name it gives, or a
+// plan is asked for.
+func (w *watchCmd) one(ctx context.Context, front *server.Front, srv *server.Server, b *bench, chosen <-chan string, asked <-chan planAsked) (name string, next *planAsked, err error) {
 	mine, stop := context.WithCancel(ctx)
 	defer stop()
 	sampled := make(chan error, 1)
@@ -145,10 +152,12 @@ func (w *watchCmd) one(ctx context.Context, front *server.Front, srv *server.Ser
 	select {
 	case <-ctx.Done():
 	case name = <-chosen:
+	case p := <-asked:
+		next = &p
 	}
 	stop()
 	<-shown
-	return name, <-sampled
+	return name, next, <-sampled
 }
 
 func (w *watchCmd) store(e *env, c *cli) (*archive.Store, error) {

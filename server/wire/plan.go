@@ -52,3 +52,36 @@ type PlanQuestion struct {
 	Setup    *string   `json:"setup"`
 	Settings []Setting `json:"settings"`
 }
+
+// PlanText is a plan that comes with the program.
+type PlanText struct {
+	Name  string `json:"name"`
+	Title string `json:"title"`
+	About string `json:"about"`
+	Text  string `json:"text"` // YAML
+}
+
+// PlanCheck is what a text is as a plan; with problems all else is empty.
+type PlanCheck struct {
+	Problems []PlanProblem `json:"problems"`
+	Name     string        `json:"name"`
+	About    string        `json:"about"`
+	Runs     int           `json:"runs"`
+	LongestS float64       `json:"longest_s"` // of all runs, questions aside
+	Phases   []PlanPart    `json:"phases"`
+	Setups   []string      `json:"setups"` // run by run; empty where the plan has none
+}
+
+// PlanProblem is a mistake and where it stands, counted from 1.
+type PlanProblem struct {
+	Line   int    `json:"line"`
+	Column int    `json:"column"`
+	Text   string `json:"text"`
+}
+
+// PlanPart is a phase of a plan that is not being run.
+type PlanPart struct {
+	Kind  string `json:"kind"`
+	Title string `json:"title"`
+	Ends  string `json:"ends"`
+}
