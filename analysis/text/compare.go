@@ -3,6 +3,7 @@ package text
 import (
 	"fmt"
 	"io"
+	"regexp"
 	"strings"
 
 	"soakline/analysis"
@@ -25,7 +26,19 @@ func Verdict(c compare.Comparison, a, b string) string {
 	case compare.None:
 		return fmt.Sprintf("No difference in the heat's way is shown: in %s %s; %s.", b, near, far)
 	}
-	return "What changed in the heat's way is undetermined: " + t.Why + "."
+	return "What changed in the heat's way is undetermined: " + letters(t.Why, a, b) + "."
+}
+
+// sides finds the letters by which the comparison itself calls the two sides.
+var sides = regexp.MustCompile(`\b[AB]\b`)
+
+func letters(why, a, b string) string {
+	return sides.ReplaceAllStringFunc(why, func(side string) string {
+		if side == "A" {
+			return a
+		}
+		return b
+	})
 }
 
 func ratio(n, low, high analysis.Number, a string) string {

@@ -24,7 +24,7 @@ export function stairs(compared: Compared): HTMLElement[] {
   for (const { a, b, comparison } of compared.comparisons) {
     const t = comparison.thermal_path;
     if (t.near_a_k_per_w === null || t.far_a_k_per_w === null || t.near_b_k_per_w === null || t.far_b_k_per_w === null || power === null || !(power > 0)) {
-      out.push(el("p", { class: "quiet" }, `No stair of ${b} against ${a}. ${sentence(t.why || "the power under load is not known")}`));
+      out.push(el("p", { class: "quiet" }, `No stair of ${b} against ${a}. ${sentence(t.why.replace(/\bB\b/g, b) || "the power under load is not known")}`));
       continue;
     }
     pairs.push({ a: { letter: a, near: t.near_a_k_per_w, far: t.far_a_k_per_w }, b: { letter: b, near: t.near_b_k_per_w, far: t.far_b_k_per_w } });

@@ -38,9 +38,10 @@ export function changeTable(compared: Compared): HTMLElement | null {
   const find = (i: number, name: string) => comparisons[i]!.comparison.metrics.find((m) => m.name === name);
   const head = el("tr", {}, el("th", { scope: "col" }, "figure"), el("th", { scope: "col", class: "number" }, compared.sides[0]!.letter),
     ...comparisons.flatMap((c) => [el("th", { scope: "col", class: "number" }, c.b), el("th", { scope: "col" }, `change from ${c.a} to ${c.b}`)]));
+  const told = comparisons.map((c) => c.comparison.metrics.some((m) => m.real !== null));
   const rows = names.map((name) => {
     const some = comparisons.map((_, i) => find(i, name)).find((m) => m)!;
-    const cells = comparisons.flatMap((_, i) => pair(find(i, name)));
+    const cells = comparisons.flatMap((_, i) => pair(find(i, name), told[i]!));
     return el("tr", {}, el("th", { scope: "row" }, name), figure(some.a, some.unit), ...cells);
   });
   const table = el("table", { class: "change-table" }, el("caption", { class: "unseen" }, "Figures and their changes, with 95 % intervals"), el("thead", {}, head), el("tbody", {}, ...rows));
@@ -55,11 +56,12 @@ function places(unit: string): number {
   return unit === "points" ? 0 : decimals(unit);
 }
 
-function pair(m: Metric | undefined): HTMLElement[] {
+// told is false where nothing can be said of any figure of this pair: one sentence below says so.
+function pair(m: Metric | undefined, told: boolean): HTMLElement[] {
   if (!m) return [figure(null, ""), el("td", { class: "quiet" }, "not in both")];
   const interval = m.low_pct === null || m.high_pct === null ? "" : ` (${signed(m.low_pct)} to ${signed(m.high_pct)})`;
   const change = m.change_pct === null ? NONE : `${signed(m.change_pct)}${SPACE}%${interval}`;
-  return [figure(m.b, m.unit), el("td", {}, el("span", { class: "change", "data-real": m.real }, change), " ", el("span", { class: "quiet" }, judged(m)))];
+  return [figure(m.b, m.unit), el("td", {}, el("span", { class: "change", "data-real": m.real }, change), " ", told ? el("span", { class: "quiet" }, judged(m)) : null)];
 }
 
 function signed(pct: number): string {
@@ -84,7 +86,11 @@ export function reasons(compared: Compared): string[] {
     }
   }
   const one = compared.comparisons.length === 1;
-  return [...out].map(([why, of]) => (one && of[0]!.length === 1 ? sentence(why) : `${of.join("; ")}: ${why}.`));
+  return [...out].map(([why, of]) => {
+    const sides = of.every((o) => o.length === 1);
+    if (sides) return `Whether the changes${one ? "" : ` to ${of.join(", ")}`} are real or chance is not known: ${why}.`;
+    return `${of.join("; ")}: ${why}.`;
+  });
 }
 
 export function sentence(words: string): string {

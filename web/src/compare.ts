@@ -112,8 +112,7 @@ export class Compare {
   }
 
   private warn({ comparisons }: Compared): void {
-    const many = comparisons.length > 1;
-    const warnings = comparisons.flatMap(({ a, b, comparison }) => comparison.warnings.map((w) => (many ? `${a}, ${b}: ${w}.` : sentence(w))));
+    const warnings = comparisons.flatMap(({ b, comparison }) => comparison.warnings.map((w) => sentence(w.replace(/\bB\b/g, b))));
     byId("compare-warnings-block").hidden = warnings.length === 0;
     put(byId("compare-warnings"), ...[...new Set(warnings)].map((w) => el("li", {}, w)));
   }

@@ -9,7 +9,7 @@ import { Session } from "./session.ts";
 import type { Places } from "./sessions-place.ts";
 import type { Shown } from "./sessions-shown.ts";
 import { fetchKeptAnalysis, fetchKeptLayout, keptBase, type Kept } from "./sessions-wire.ts";
-import { conditions, title, when } from "./sessions-words.ts";
+import { beside, title, when } from "./sessions-words.ts";
 
 /** Rows that the page holds at full rate: an hour at 10 Hz; older ones come as buckets. */
 const HELD = 36_000;
@@ -89,8 +89,9 @@ export class OpenSession {
       return;
     }
     const facts = [when(kept), duration(kept.length_s), kept.host, kept.state === "closed" ? "" : kept.state,
-      ...conditions(kept).slice(0, 3).filter((c) => c.value !== heading).map((c) => `${c.key}: ${c.value}`)];
-    put(byId("kept-facts"), ...facts.filter((f) => f !== "").map((f) => el("li", {}, f)));
+      ...beside(kept).slice(0, 3).map((c) => `${c.key}: ${c.value}`)];
+    const simulated = kept.simulated && el("li", {}, el("strong", { class: "simulated" }, "Simulated: computed, not measured"));
+    put(byId("kept-facts"), simulated, ...facts.filter((f) => f !== "").map((f) => el("li", {}, f)));
     const compare = el("a", { href: "#compare" }, "compare it");
     compare.addEventListener("click", (e) => {
       e.preventDefault();
@@ -105,6 +106,7 @@ export class OpenSession {
     const parts = this.live.analysis.say?.parts ?? [];
     const first = parts.find((p) => p.text.includes(" "))?.text ?? parts[0]?.text ?? "nothing is found yet.";
     const words = this.live.contact.state === "lost" ? "no contact with the program." : first;
+    setText(byId("live-now"), this.live.layout?.session.simulated ? "Now, simulated:" : "Now:");
     setText(byId("live-words"), words);
   }
 }

@@ -5,7 +5,7 @@ import { el } from "./dom.ts";
 import { digits, duration, SPACE } from "./numbers.ts";
 import { writePlace } from "./sessions-place.ts";
 import type { Kept } from "./sessions-wire.ts";
-import { conditions, hour, title } from "./sessions-words.ts";
+import { beside, hour, title } from "./sessions-words.ts";
 
 /** What a row asks of the list. */
 export interface RowActs {
@@ -20,9 +20,10 @@ export interface RowActs {
   restore(kept: Kept): Promise<void>;
 }
 
-export function sessionRow(kept: Kept, acts: RowActs): HTMLElement {
+/** telling are the conditions by which the listed sessions differ; without any, all are said. */
+export function sessionRow(kept: Kept, acts: RowActs, telling: Set<string>): HTMLElement {
   const row = el("li", { class: "kept", "data-id": kept.id, "data-state": kept.deleted ? "deleted" : kept.state });
-  const words = el("div", { class: "kept-words" }, heading(kept), about(kept));
+  const words = el("div", { class: "kept-words" }, heading(kept), about(kept, telling));
   row.append(el("span", { class: "kept-hour" }, hour(kept)), words, buttons(kept, acts, words));
   if (!kept.deleted) row.prepend(choice(kept, acts));
   return row;
@@ -41,7 +42,7 @@ function heading(kept: Kept): HTMLElement {
   return el("a", { class: "kept-name", href: to, "data-act": "open" }, title(kept));
 }
 
-function about(kept: Kept): HTMLElement {
+function about(kept: Kept, telling: Set<string>): HTMLElement {
   const facts: (string | HTMLElement)[] = [duration(kept.length_s)];
   if (kept.shown) facts.push(el("strong", {}, "running now"));
   else if (kept.state === "recording") facts.push(el("strong", {}, "being recorded"));
@@ -49,8 +50,8 @@ function about(kept: Kept): HTMLElement {
   if (kept.pinned) facts.push(el("strong", {}, "pinned"));
   if (kept.simulated) facts.push(el("span", { class: "simulated" }, "Simulated"));
   facts.push(...kept.scores.map((s) => `${s.name} ${digits(s.value, s.value % 1 ? 1 : 0)}${s.unit ? SPACE + s.unit : ""}`));
-  const named = title(kept);
-  facts.push(...conditions(kept).filter((c) => c.value !== named).slice(0, 5).map((c) => `${c.key}: ${c.value}`));
+  const said = beside(kept).filter((c) => !telling.size || telling.has(c.key)).slice(0, 5);
+  facts.push(...said.map((c) => `${c.key}: ${c.value}`));
   return el("ul", { class: "kept-about" }, ...facts.map((f) => el("li", {}, f)));
 }
 

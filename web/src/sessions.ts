@@ -8,7 +8,7 @@ import { SessionFilter } from "./sessions-filter.ts";
 import type { Places } from "./sessions-place.ts";
 import { sessionRow, type RowActs } from "./sessions-row.ts";
 import { fetchKept, KeptChanges, type Kept } from "./sessions-wire.ts";
-import { day, title } from "./sessions-words.ts";
+import { day, differing, title } from "./sessions-words.ts";
 
 /** How long the undo of a deletion stands beside the list; the filter 'deleted' keeps it. */
 const UNDO_MS = 10_000;
@@ -149,18 +149,15 @@ export class Sessions implements RowActs {
     const at = document.activeElement?.closest<HTMLElement>("[data-id]")?.dataset["id"];
     const act = (document.activeElement as HTMLElement | null)?.dataset["act"];
     const parts: HTMLElement[] = [];
-    let last = "", rows: HTMLElement[] = [];
+    let last = "";
+    const telling = differing(list);
     for (const kept of list) {
       const heading = day(kept);
       if (heading !== last) {
-        rows = [];
         last = heading;
-        const list = el("ol", { class: "day-list" });
-        parts.push(el("section", { class: "day", "aria-label": heading }, el("h3", {}, heading), list));
+        parts.push(el("section", { class: "day", "aria-label": heading }, el("h3", {}, heading), el("ol", { class: "day-list" })));
       }
-      const row = sessionRow(kept, this);
-      rows.push(row);
-      parts.at(-1)!.querySelector("ol")!.append(row);
+      parts.at(-1)!.lastElementChild!.append(sessionRow(kept, this, telling));
     }
     put(byId("session-list"), ...parts);
     if (at && act) this.focus(at, act);
