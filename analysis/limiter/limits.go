@@ -26,7 +26,11 @@ type Thresholds struct {
 	Shortest     float64 // s, shortest inferred span
 	PauseS       float64 // s, shortest pause inside a load that is named idle
 	Creep        float64 // 1/K, least growth of power with temperature at a fixed clock: leakage gives 0.001 to 0.006 (common practice, no source)
+	Leak         float64 // 1/K, the middle of that range
+	LnLeakSD     float64 // sd of its logarithm
+	ClockPower   float64 // power goes with the clock to this exponent: between 2 and 3, voltage following (common practice, no source)
 	CeilingPrior float64 // -2 ln of the odds that a ceiling rather than a limit holds a burst: common practice, one in three
+	EndsS        float64 // s at the two ends of a level that are left out of comparisons between levels
 	CreepK       float64 // K, least warming over a burst that shows it
 	Dither       float64 // share by which a regulated clock moves at least, 1 s means, noise apart
 	FlatPower    float64 // share by which regulated power may scatter, 1 s means
@@ -40,7 +44,7 @@ type Thresholds struct {
 // Defaults are the thresholds in use.
 func Defaults() Thresholds {
 	return Thresholds{LongShare: 0.015, ShortShare: 0.015, ClockShare: 0.004, ThermalK: 0.8, Unexplained: -7, Silent: -5,
-		Stay: 5, Temper: 0.4, Shortest: 0.5, PauseS: 0.8, Creep: 0.0007, CreepK: 4, CeilingPrior: 2, Dither: 0.0012, FlatPower: 0.01, Lasting: 20, BelowCeiling: 0.02, Together: 0.5, PinnedS: 5, HotFrom: 75}
+		Stay: 5, Temper: 0.4, Shortest: 0.5, PauseS: 0.8, Creep: 0.0007, CreepK: 4, EndsS: 0.8, Leak: 0.0022, LnLeakSD: 1, ClockPower: 2.5, CeilingPrior: 1.5, Dither: 0.0012, FlatPower: 0.01, Lasting: 20, BelowCeiling: 0.02, Together: 0.5, PinnedS: 5, HotFrom: 75}
 }
 
 // Limits are what the chip was held to.
@@ -96,7 +100,7 @@ func Infer(s []series.Sample, spans []load.Span, f step.Found, st Stated, sth st
 		statedShort(f, &l, st, sth)
 	}
 	if !series.Known(l.Long) && !series.Known(l.Short) {
-		briefShort(f, &l, sth, th)
+		briefShort(s, f, &l, sth, th)
 	}
 	return l
 }
@@ -135,7 +139,7 @@ func regulated(v *step.Level, ceiling float64, th Thresholds) bool {
 
 // briefShort takes a regulated level that never lasts: passes of a load that end before
 // the long-term budget is used up are held by the short-term limit.
-func briefShort(f step.Found, l *Limits, sth step.Thresholds, th Thresholds) {
+func briefShort(s []series.Sample, f step.Found, l *Limits, sth step.Thresholds, th Thresholds) {
 	yes, length := true, 0.0
 	for i := range f.Levels {
 		v := &f.Levels[i]
@@ -143,7 +147,8 @@ func briefShort(f step.Found, l *Limits, sth step.Thresholds, th Thresholds) {
 		if d < sth.Settled || d <= length || d >= th.Lasting || !regulated(v, l.Ceiling, th) {
 			continue
 		}
-		if ceiling, limit, ok := across(f.Levels, v.Power, sth, th); !ok || limit < ceiling {
+		w, ok := across(s, f.Levels, v.Power, sth, th)
+		if ceiling, limit := stories([]warming{w}, th); !ok || limit < ceiling {
 			length, l.Short, l.UShort, l.ShortBinds = d, v.Power, v.Se, &yes
 		}
 	}

@@ -44,7 +44,7 @@ func inferShort(s []series.Sample, f step.Found, l *Limits, st Stated, sth step.
 	l.Short = sum / n
 	l.UShort = math.Max(spreadOf(p, l.Short, constant, top)/math.Sqrt(math.Max(n/4, 1)), 0.003*l.Short)
 	clipped := !constant && n >= 0.2*float64(len(p))
-	l.ShortBinds = binds(burst, f.Levels, l, st, sth, th, clipped)
+	l.ShortBinds = binds(s, burst, f.Levels, l, st, sth, th, clipped)
 	if c := series.Mean(burst, series.ClockOf); l.ShortBinds != nil && *l.ShortBinds && c >= 0.99*l.Ceiling {
 		l.Ceiling = math.NaN() // the highest clock was the burst's, and power held that
 	}
@@ -69,7 +69,7 @@ func spreadOf(p []float64, mean float64, constant bool, top float64) float64 {
 // word first, then the clock (it stands still at its ceiling while power creeps up with
 // leakage; under a power limit it is power that stands still and the clock gives way),
 // then a demand that varies yet is clipped at one power. Nil where nothing can tell.
-func binds(burst []series.Sample, levels []step.Level, l *Limits, st Stated, sth step.Thresholds, th Thresholds, clipped bool) *bool {
+func binds(s, burst []series.Sample, levels []step.Level, l *Limits, st Stated, sth step.Thresholds, th Thresholds, clipped bool) *bool {
 	yes, no := true, false
 	if heated(burst, l.Thermal, sth) {
 		return &no
@@ -83,10 +83,16 @@ func binds(burst []series.Sample, levels []step.Level, l *Limits, st Stated, sth
 		}
 	}
 	if c := series.Mean(burst, series.ClockOf); series.Known(c) {
-		if c < (1-5*th.ClockShare)*l.Ceiling || clipped || !ceilingHolds(burst, levels, l.Short, sth, th) { // the clock can go higher, or gives way
+		if c < (1-5*th.ClockShare)*l.Ceiling || clipped { // the clock can go higher, or gives way
 			return &yes
 		}
-		return &no
+		switch odds := ceilingOdds(s, burst, levels, l.Short, sth, th); {
+		case odds >= th.CeilingPrior:
+			return &no
+		case odds < -th.CeilingPrior/2:
+			return &yes
+		}
+		return nil
 	}
 	if clipped {
 		return &yes
@@ -94,24 +100,24 @@ func binds(burst []series.Sample, levels []step.Level, l *Limits, st Stated, sth
 	return nil
 }
 
-// ceilingHolds weighs two stories of a burst against each other, by what power and clock
-// did from its first third to its last while the die warmed by t: at its ceiling the
-// clock stands and power grows by Creep t or more; at a power limit power stands and the
-// clock stands or falls. The smaller sum of squared deviations wins. Other passes of the
-// load at the same power add what they show.
-func ceilingHolds(burst []series.Sample, levels []step.Level, power float64, sth step.Thresholds, th Thresholds) bool {
+// ceilingOdds is how much better the ceiling explains a burst than a limit, in -2 ln of a
+// likelihood, by what power and clock did from its first third to its last and from pass to
+// pass of the load.
+func ceilingOdds(s, burst []series.Sample, levels []step.Level, power float64, sth step.Thresholds, th Thresholds) float64 {
 	n := max(len(burst)/3, 1)
 	first, last := burst[:n], burst[len(burst)-n:]
-	t := math.Max(series.Mean(last, series.DieOf)-series.Mean(first, series.DieOf), 0)
-	p, up := growth(first, last, series.PowerOf)
-	f, uf := growth(first, last, series.ClockOf)
-	if !series.Known(t) {
-		t = 0
+	w := warming{t: math.Max(series.Mean(last, series.DieOf)-series.Mean(first, series.DieOf), 0)}
+	w.p, w.up = growth(first, last, series.PowerOf)
+	w.f, w.uf = growth(first, last, series.ClockOf)
+	if !series.Known(w.t) {
+		w.t = 0
 	}
-	ceiling := square(f/uf) + square(math.Min(p-th.Creep*t, 0)/up)
-	limit := square(p/up) + square(math.Max(f, 0)/uf)
-	c, l, _ := across(levels, power, sth, th)
-	return ceiling+c+th.CeilingPrior <= limit+l
+	all := []warming{w}
+	if w, ok := across(s, levels, power, sth, th); ok {
+		all = append(all, w)
+	}
+	ceiling, limit := stories(all, th)
+	return limit - ceiling
 }
 
 func square(x float64) float64 { return x * x }
