@@ -108,11 +108,15 @@ func (d *Drawing) steps(r analysis.Result, kelvin [2]float64, power, floor, scal
 		words{at: point{stairWidth - 8, floor + 17}, text: "reference " + amount(ref, 1, "°C"), size: 13, anchor: end, colour: ink})
 }
 
-// ohm writes a resistance with its 90 % interval.
+// ohm writes a resistance with its 90 % interval; large machines have hundredths of K/W.
 func ohm(n [3]analysis.Number) string {
-	text := amount(float64(n[0]), 2, "K/W")
+	places := 2
+	if n[0] < 0.2 {
+		places = 3
+	}
+	text := amount(float64(n[0]), places, "K/W")
 	if n[1].Known() && n[2].Known() {
-		text += fmt.Sprintf(" (%s to %s)", digits(float64(n[1]), 2), digits(float64(n[2]), 2))
+		text += fmt.Sprintf(" (%s to %s)", digits(float64(n[1]), places), digits(float64(n[2]), places))
 	}
 	return text
 }

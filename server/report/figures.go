@@ -64,15 +64,15 @@ func figures() []figure {
 		}},
 		{"Die to reference", "K/W", func(r run) cell {
 			p := r.result.ThermalPath
-			return interval(p.RthKPerW, p.RthLowKPerW, p.RthHighKPerW, 2, p.Why)
+			return resistance(p.RthKPerW, p.RthLowKPerW, p.RthHighKPerW, p.Why)
 		}},
 		{"Near part (die, paste, mounting)", "K/W", func(r run) cell {
 			p := r.result.ThermalPath
-			return interval(p.NearKPerW, p.NearLowKPerW, p.NearHighKPerW, 2, p.Why)
+			return resistance(p.NearKPerW, p.NearLowKPerW, p.NearHighKPerW, p.Why)
 		}},
 		{"Far part (block, fins, air)", "K/W", func(r run) cell {
 			p := r.result.ThermalPath
-			return interval(p.FarKPerW, p.FarLowKPerW, p.FarHighKPerW, 2, p.Why)
+			return resistance(p.FarKPerW, p.FarLowKPerW, p.FarHighKPerW, p.Why)
 		}},
 		{"Power at the limit", "W", func(r run) cell {
 			h := r.result.Headroom
@@ -99,6 +99,14 @@ func interval(n, low, high analysis.Number, places int, why string) cell {
 		c.Interval = number(float64(low), places) + " to " + number(float64(high), places)
 	}
 	return c
+}
+
+// resistance is interval for K/W: large machines have hundredths of them.
+func resistance(n, low, high analysis.Number, why string) cell {
+	if n < 0.2 {
+		return interval(n, low, high, 3, why)
+	}
+	return interval(n, low, high, 2, why)
 }
 
 // number writes a value with a real minus.

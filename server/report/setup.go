@@ -69,7 +69,7 @@ func (r *Report) conditions() []condition {
 var telling = []string{"cooler", "mount", "paste", "lid", "fan", "limit", "long-term limit"}
 
 // name gives each setup a name: the user's own, else the conditions that tell it from
-// the others, else its letter.
+// the others, else the session's id, else its letter.
 func (r *Report) name() {
 	chosen := r.tell()
 	for i := range r.setups {
@@ -83,7 +83,11 @@ func (r *Report) name() {
 				parts = append(parts, v)
 			}
 		}
-		if s.name = strings.Join(parts, ", "); s.name == "" {
+		s.name = strings.Join(parts, ", ")
+		if s.name == "" && len(s.runs) == 1 {
+			s.name = clean(s.runs[0].ID)
+		}
+		if s.name == "" {
 			s.name = "setup " + s.letter
 		}
 	}

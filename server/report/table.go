@@ -111,7 +111,9 @@ func (r *Report) preface() []string {
 			out = append(out, run.label+", "+s.name+": "+sentences(run))
 		}
 		if i > 0 {
-			out = append(out, s.letter+" against A: "+r.changes[i-1].ThermalPath.Why+".")
+			if why := r.changes[i-1].ThermalPath.Why; why != "" {
+				out = append(out, s.letter+" against A: "+why+".")
+			}
 		}
 	}
 	return out
