@@ -141,7 +141,11 @@ func (s *Source) Open(ctx context.Context) telemetry.Inventory {
 
 // await waits for the first reading and a moment more for those that come with it.
 func (s *Source) await(ctx context.Context) {
-	limit := time.NewTimer(s.cfg.Wait)
+	wait := s.cfg.Wait
+	if s.Pushed() { // nobody can push before there is a session
+		wait = 0
+	}
+	limit := time.NewTimer(wait)
 	defer limit.Stop()
 	select {
 	case <-s.first:
