@@ -172,3 +172,89 @@ func places(t *testing.T, ctx context.Context, ids map[string]string) {
 	}
 	press(t, ctx, do(`history.go(-4)`), chromedp.Sleep(500*time.Millisecond))
 }
+
+// audit runs axe-core's rules of WCAG 2.2 A and AA on what the tab shows. Its own
+// knowledge of contrast and names comes from the rules, not from the page.
+func audit(t *testing.T, ctx context.Context, what string) {
+	t.Helper()
+	rules, err := os.ReadFile(filepath.Join("..", "..", "web", "node_modules", "axe-core", "axe.min.js"))
+	if err != nil {
+		t.Logf("%s: not audited, npm's packages are not installed", what)
+		return
+	}
+	press(t, ctx, do(string(rules)), do(`window.audited = ""; axe.run({runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]})
+		.then(r => { window.audited = "done " + r.violations.map(v => v.id + ": " + v.nodes.map(n => n.html.slice(0, 120)).join(" | ")).join("\n"); })`))
+	if found := page(t, ctx, `window.audited`, "done"); found != "done " {
+		t.Errorf("%s: %s", what, found)
+	}
+}
+
+// The list of sessions as its user works with it: nothing there yet, one alone, named,
+// pinned, deleted and brought back; a name that is no markup.
+func TestPageKeepsSessionsInOrder(t *testing.T) {
+	ctx := browser(t)
+	path := filepath.Join(t.TempDir(), "kept.db")
+	p := start(t, "--data", path, "watch", "--rig", "fan-cooler", "--listen", "127.0.0.1:0")
+	press(t, ctx, theme("dark"), chromedp.Navigate(p.URL+"#compare"))
+	page(t, ctx, textOf("#compare-lesson"), "Two sessions are needed")
+	audit(t, ctx, "comparison of nothing")
+	press(t, ctx, do(`location.hash = "#sessions"`))
+	page(t, ctx, textOf("#no-sessions"), "One session alone is the baseline")
+
+	ids := seed(t, path)
+	row := func(setup string) string { return `[data-id='` + ids[setup] + `']` }
+	at := func(setup, act string) chromedp.Action[chromedp.Void] {
+		return do(`document.querySelector("` + row(setup) + ` [data-act=` + act + `]").click()`)
+	}
+	page(t, ctx, textOf("#session-list"), "first mount") // the list is asked for again by itself
+	audit(t, ctx, "sessions, dark")
+
+	const evil = `<img src=x onerror="document.title='broken in'"> & "plate"`
+	press(t, ctx, at("plate-first", "rename"), chromedp.KeyEvent(evil), chromedp.KeyEvent("\r"))
+	page(t, ctx, textOf(row("plate-first")), evil)
+	if title := page(t, ctx, `document.title`, ""); strings.Contains(title, "broken in") {
+		t.Error("a name became markup")
+	}
+	press(t, ctx, at("plate-again", "pin"))
+	if words := page(t, ctx, textOf(row("plate-again")), "Unpin"); strings.Contains(words, "Delete") {
+		t.Error("a pinned session can be deleted")
+	}
+
+	press(t, ctx, at("fan-cooler", "delete"))
+	page(t, ctx, textOf("#undo-line"), "Undo")
+	page(t, ctx, `document.activeElement.id`, "undo")
+	page(t, ctx, `String(document.querySelectorAll("`+row("fan-cooler")+`").length)`, "0")
+	audit(t, ctx, "undo")
+	shoot(t, ctx, "sessions-undo-dark")
+	press(t, ctx, chromedp.KeyEvent("\r"))
+	page(t, ctx, textOf(row("fan-cooler")), "fan cooler")
+
+	press(t, ctx, at("fan-cooler", "delete"))
+	page(t, ctx, textOf("#undo-line"), "Undo")
+	choose := func(id, value string) chromedp.Action[chromedp.Void] {
+		return do(`{ const s = document.querySelector("` + id + `"); s.value = "` + value + `"; s.dispatchEvent(new Event("change")); s.dispatchEvent(new Event("input")); }`)
+	}
+	press(t, ctx, choose("#find-state", "deleted"))
+	page(t, ctx, textOf(row("fan-cooler")), "Bring back")
+	press(t, ctx, at("fan-cooler", "restore"))
+	page(t, ctx, textOf("#no-sessions"), "No session fits")
+	press(t, ctx, choose("#find-state", ""))
+	page(t, ctx, textOf(row("fan-cooler")), "Delete")
+
+	press(t, ctx, choose("#find-setup", "paste: re-applied"))
+	page(t, ctx, textOf("#session-count"), "1 session")
+	press(t, ctx, choose("#find-setup", ""), choose("#find", "mounted again"))
+	page(t, ctx, textOf("#session-count"), "1 session")
+	press(t, ctx, choose("#find-kind", "measured"))
+	page(t, ctx, textOf("#session-count"), "0 sessions")
+
+	press(t, ctx, do(`location.hash = "#session=`+ids["plate-again"]+`"`))
+	page(t, ctx, textOf("#kept-facts"), "Simulated")
+	page(t, ctx, textOf("#sentences"), "28.0") // the rig's long-term limit
+	audit(t, ctx, "open session")
+	if marks := page(t, ctx, `getComputedStyle(document.querySelector("#mark-form")).display`, ""); marks != "none" {
+		t.Error("a mark can be typed into a kept session: it would go to the running one")
+	}
+	press(t, ctx, do(`location.hash = "#session=20200101-000000-aaa"`))
+	page(t, ctx, textOf("#kept-title"), "cannot be opened")
+}

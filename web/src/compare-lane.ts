@@ -20,13 +20,13 @@ const BOTTOM = 4;
 export const DASHES: number[][] = [[], [10, 4], [2, 3], [14, 3, 3, 3], [5, 2], [16, 4, 2, 3, 2, 4]];
 export const COLOURS = ["--ink", "--clock", "--temperature", "--other-1", "--other-2", "--other-3"];
 
-/** One run of the comparison; its times count from the begin of its load. */
+/** One run of the comparison; its times count from the start of its load. */
 export interface Trail {
   label: string;
   side: number;
   layout: Layout;
   buckets: Buckets;
-  /** The end of its load, in seconds from the begin. */
+  /** The end of its load, in seconds from the start. */
   loadEnd: number;
 }
 

@@ -1,5 +1,5 @@
 // The overlay: the runs of a comparison over one another in the river's lanes, aligned at
-// the begin of their load. It owns the window and the cursor.
+// the start of their load. It owns the window and the cursor.
 
 import { gutter, Surface } from "./canvas.ts";
 import { CompareLane, mainChannel, valueAt, type LaneName, type Trail } from "./compare-lane.ts";
@@ -31,11 +31,11 @@ export class CompareRiver {
   private end = 60;
   private asked = 0;
 
-  /** tell is told the instant pointed at, in seconds from the begin of the load. */
+  /** tell is told the instant pointed at, in seconds from the start of the load. */
   constructor(box: HTMLElement, theme: Theme, tell: (t: number | null) => void) {
     this.theme = theme;
     this.tell = tell;
-    this.plots = el("div", { class: "plots", tabindex: 0, role: "slider", "aria-label": "Instant of the overlay, from the begin of the load", "aria-valuemin": 0, "aria-valuemax": 0, "aria-valuenow": 0, "aria-valuetext": "no instant is chosen" },
+    this.plots = el("div", { class: "plots", tabindex: 0, role: "slider", "aria-label": "Instant of the overlay, from the start of the load", "aria-valuemin": 0, "aria-valuemax": 0, "aria-valuenow": 0, "aria-valuetext": "no instant is chosen" },
       this.ground.element, this.eaves, this.frame, el("div", { class: "sill" }), this.notes.element);
     box.append(this.plots);
     theme.on(() => this.draw());

@@ -42,7 +42,7 @@ function runLine(run: Run, label: string, sides: string[][], side: number, chang
   out.addEventListener("click", () => change(without(sides, kept.id)));
   const heading = el("span", { class: "run-name" }, label.length > 1 ? el("b", {}, `${label} `) : null,
     el("a", { href: writePlace({ at: "session", id: kept.id }) }, name));
-  return el("li", {}, heading, el("span", { class: "quiet" }, facts(kept, run)), el("span", { class: "run-values", "data-label": label }),
+  return el("li", {}, heading, el("span", { class: "quiet run-facts" }, facts(kept, run)), el("span", { class: "run-values", "data-label": label }),
     el("span", { class: "run-acts" }, select, out));
 }
 

@@ -123,7 +123,7 @@ export class Compare {
     start.addEventListener("click", () => this.go(grouped(this.others.slice(0, 2))));
     const words = sides === 1
       ? "One side stands here. Add the session that you changed something for, and it is held against this one."
-      : enough ? "Sessions are laid over one another here, from the begin of their load, and what changed is said with its uncertainty. Runs of the same setup stand together on one side."
+      : enough ? "Sessions are laid over one another here, from the start of their load, and what changed is said with its uncertainty. Runs of the same setup stand together on one side."
         : "Two sessions are needed to compare: one before a change and one after it, under the same load and from the same starting temperature.";
     put(byId("compare-lesson"), el("p", {}, words), sides === 0 && enough ? start : null);
   }
