@@ -3,6 +3,7 @@ package plan
 import (
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 
 	"github.com/goccy/go-yaml"
@@ -104,7 +105,7 @@ func (r *reader) plan(n ast.Node) *Plan {
 		case "rounds":
 			p.Rounds = r.whole(f, 1, 100)
 		case "seed":
-			p.Seed = uint64(r.whole(f, 0, 1<<53))
+			p.Seed = uint64(r.whole(f, 0, math.MaxInt32))
 		case "phases":
 			p.Phases = r.phases(f.node, f.key, 0)
 		}
