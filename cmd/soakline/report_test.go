@@ -91,7 +91,7 @@ func TestReportInABrowser(t *testing.T) {
 	// after presses a button and waits until the line is as wanted.
 	after := func(what string, done func(d string) bool) (d string) {
 		t.Helper()
-		ask(`document.querySelector("[data-do=` + what + `]").click(); "pressed"`)
+		ask(`document.querySelector(".run [data-do=` + what + `]").click(); "pressed"`)
 		for end := time.Now().Add(10 * time.Second); time.Now().Before(end); time.Sleep(20 * time.Millisecond) {
 			if d = ask(line); done(d) {
 				return d
@@ -104,7 +104,7 @@ func TestReportInABrowser(t *testing.T) {
 	if zoomed := after("shorter", func(d string) bool { return d != whole }); !strings.Contains(zoomed, "L") {
 		t.Errorf("zoomed, the line is not drawn: %.60s", zoomed)
 	}
-	if w := ask(`document.querySelector(".window").textContent`); !strings.Contains(w, " to ") {
+	if w := ask(`document.querySelector(".run .window").textContent`); !strings.Contains(w, " to ") {
 		t.Errorf("the window shown is not said: %q", w)
 	}
 	after("whole", func(d string) bool { return d == whole })

@@ -20,20 +20,28 @@ type FineLine struct {
 // Fine gives the lines of a recording's chart as minimum and maximum in at most n steps
 // of time.
 func Fine(tr *telemetry.Trace, r analysis.Result, n int) []FineLine {
-	out := []FineLine{}
 	if len(tr.Time) == 0 {
-		return out
+		return []FineLine{}
 	}
-	first, last := tr.Time[0], tr.Time[len(tr.Time)-1]
-	for _, p := range plans(tr, r) {
+	return fine(plans(tr, r), n)
+}
+
+// FineOverlay gives the lines of an overlay in the same way.
+func FineOverlay(items []Item, n int) []FineLine { return fine(overlayPlans(items), n) }
+
+func fine(lanes []lanePlan, n int) []FineLine {
+	out := []FineLine{}
+	for _, p := range lanes {
+		scale := 10.0
+		if p.id == "clock" {
+			scale = 1
+		}
 		for _, l := range p.lines {
-			scale := 10.0
-			if p.id == "clock" {
-				scale = 1
-			}
+			at := l.column.at
+			first, last := at[0], at[len(at)-1]
 			step := math.Max((last-first)/float64(n), 1e-3)
-			if len(l.column.at) > 1 {
-				step = math.Max(step, (last-first)/float64(len(l.column.at)-1))
+			if len(at) > 1 {
+				step = math.Max(step, (last-first)/float64(len(at)-1))
 			}
 			step = math.Ceil(step*1000) / 1000
 			out = append(out, fineLine(l, first-step/2, step, int((last-first)/step)+2, scale))
@@ -43,7 +51,7 @@ func Fine(tr *telemetry.Trace, r analysis.Result, n int) []FineLine {
 }
 
 func fineLine(l linePlan, start, step float64, n int, scale float64) FineLine {
-	f := FineLine{ID: l.id, Start: start, Step: step, Scale: scale, High: []*int{}}
+	f := FineLine{ID: l.id, Start: math.Round(start*1e4) / 1e4, Step: step, Scale: scale, High: []*int{}}
 	flat := true
 	for _, b := range l.column.buckets(start, step, n) {
 		low, high := whole(b.low*scale), whole(b.high*scale)

@@ -1,6 +1,7 @@
 package picture
 
 import (
+	"fmt"
 	"math"
 
 	"soakline/analysis"
@@ -56,11 +57,12 @@ func Overlay(items []Item, o Options) *Drawing {
 	c.place()
 	c.ground()
 	x := c.span.X(0)
-	c.add(upright(x, c.lanes, c.foot, stroke{quiet, 1, []float64{1, 3}}, ""))
+	c.add(upright(x, c.lanes, c.foot, stroke{quiet, 1, []float64{1, 3}}, atTime(0)))
 	c.taken = append(c.taken, box{x - 2, c.lanes, 4, c.foot - c.lanes})
 	c.lines()
-	c.add(words{at: point{x + 4, c.lanes + 12}, text: "load starts", size: textSize, colour: quiet, halo: true})
+	c.add(words{at: point{x + 4, c.lanes + 12}, text: "load starts", size: textSize, colour: quiet, halo: true, tag: atTime(0)})
 	c.legend(c.foot + 30)
+	c.zoom()
 	return &c.Drawing
 }
 
@@ -90,7 +92,7 @@ func overlayPlans(items []Item) []lanePlan {
 	for _, p := range all {
 		for k, it := range items {
 			if col, ok := overlayColumn(it, p.id); ok {
-				p.lines = append(p.lines, linePlan{id: p.id, column: col, stroke: overlayLooks[k%len(overlayLooks)]})
+				p.lines = append(p.lines, linePlan{id: fmt.Sprintf("%s%d", p.id, k), column: col, stroke: overlayLooks[k%len(overlayLooks)]})
 			}
 		}
 		if len(p.lines) > 0 {

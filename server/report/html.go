@@ -33,7 +33,10 @@ var pageTemplate = template.Must(template.New("report").Parse(markup))
 const fontFile = "atkinson-hyperlegible-next-latin-wght-normal.woff2"
 
 // fineSteps is how finely a chart can be zoomed.
-const fineSteps = 2400
+const (
+	fineSteps    = 2400
+	overlaySteps = 1500
+)
 
 // chartView is a chart in the widths of a desk and of a phone.
 type chartView struct {
@@ -167,7 +170,11 @@ func (r *Report) fillRuns(v *view) {
 		}
 	}
 	if len(items) > 1 {
-		v.Overlay = &chartView{svg(picture.Overlay(items, picture.Options{ID: "o"})), svg(picture.Overlay(items, picture.Options{ID: "on", Width: 430, Height: 620}))}
+		wide, narrow := picture.Overlay(items, picture.Options{ID: "o"}), picture.Overlay(items, picture.Options{ID: "on", Width: 430, Height: 620})
+		if wide.Zoom != nil {
+			v.Charts["o"] = map[string]any{"wide": wide.Zoom, "narrow": narrow.Zoom, "lines": picture.FineOverlay(items, overlaySteps)}
+		}
+		v.Overlay = &chartView{svg(wide), svg(narrow)}
 	}
 }
 

@@ -8,7 +8,8 @@
   const NS = "http://www.w3.org/2000/svg";
   const two = (n) => String(n).padStart(2, "0");
   const clock = (t, fine) => {
-    const s = Math.round(t * 10) / 10, whole = Math.floor(s), h = Math.floor(whole / 3600), m = Math.floor(whole / 60) % 60;
+    if (t < -0.05) return "\u2212" + clock(-t, fine);
+    const s = Math.round(Math.max(0, t) * 10) / 10, whole = Math.floor(s), h = Math.floor(whole / 3600), m = Math.floor(whole / 60) % 60;
     const tail = two(whole % 60) + (fine ? "." + Math.round((s - whole) * 10) : "");
     return h > 0 ? `${h}:${two(m)}:${tail}` : `${m}:${tail}`;
   };
