@@ -132,7 +132,7 @@ func (r *reader) setups(f field) []Setup {
 		set := Setup{Name: s.name}
 		if _, empty := s.node.(*ast.NullNode); !empty {
 			for _, kv := range r.fields(s.node, s.key, "the conditions of the setup, for instance {cooler: sealed plate, paste: re-applied}") {
-				set.Settings = append(set.Settings, telemetry.Setting{Key: kv.name, Value: r.text(kv, "what the condition is")})
+				set.Settings = append(set.Settings, telemetry.Setting{Key: kv.name, Value: r.text(kv, "what the condition is (a text with a comma stands in quotes)")})
 			}
 		}
 		out = append(out, set)

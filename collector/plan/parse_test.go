@@ -3,6 +3,8 @@ package plan
 import (
 	"errors"
 	"fmt"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -219,4 +221,25 @@ func ExampleProblems() {
 	_, err := Parse("plate.yaml", []byte("plan: plate\nphases:\n  - rest: {for: 60}\n"))
 	fmt.Println(err)
 	// Output: plate.yaml:3:17: for: expected a time with its unit from 1s to 24h0m0s, for instance 90s or 3m
+}
+
+// The plan that the README shows is one.
+func TestPlanOfTheReadme(t *testing.T) {
+	text, err := os.ReadFile(filepath.Join("..", "..", "README.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, after, _ := strings.Cut(string(text), "### Plans\n")
+	after = after[strings.Index(after, "\n    plan:")+1:]
+	var lines []string
+	for line := range strings.SplitSeq(after, "\n") {
+		if !strings.HasPrefix(line, "    ") {
+			break
+		}
+		lines = append(lines, line[4:])
+	}
+	p, err := Parse("README.md", []byte(strings.Join(lines, "\n")+"\n"))
+	if err != nil || p.Total() != 8 || len(p.Phases) != 3 {
+		t.Errorf("%+v, %v", p, err)
+	}
 }
