@@ -22,7 +22,7 @@ func (d *Drawing) WritePNG(w io.Writer, scale float64) error {
 	for _, s := range d.shapes {
 		s.paint(c)
 	}
-	return (&png.Encoder{CompressionLevel: png.BestCompression}).Encode(w, c.image)
+	return png.Encode(w, c.image)
 }
 
 // canvas is an image being drawn.
