@@ -21,12 +21,24 @@ type answer struct {
 // answers are those to all questions.
 type answers [numQuestions]answer
 
+// asked marks questions.
+type asked [numQuestions]bool
+
+// everything marks all.
+func everything() *asked {
+	var a asked
+	for i := range a {
+		a[i] = true
+	}
+	return &a
+}
+
 // card is an open card.
 type card interface {
 	name() string
-	// read asks all questions, or those that are not asked rarely, and leaves the
-	// others' answers as they are. After an error the card is only good to be closed.
-	read(a *answers, all bool) error
+	// read asks the questions that ask marks and leaves the others' answers as they are.
+	// After an error the card is only good to be closed.
+	read(a *answers, ask *asked) error
 	close() error
 }
 
@@ -51,7 +63,6 @@ type libraryCard struct {
 type pending struct {
 	call   int
 	memory libcall.Memory
-	asked  bool
 }
 
 // openCard opens the library and the card at a PCI address, and no other card: since
@@ -129,28 +140,24 @@ func (c *libraryCard) name() string { return c.title }
 func (c *libraryCard) close() error { return c.process.Close() }
 
 // read implements card. It allocates nothing.
-func (c *libraryCard) read(a *answers, all bool) error {
+func (c *libraryCard) read(a *answers, ask *asked) error {
 	p := c.process
 	p.Reset()
 	count := 0
 	for i := range questions {
-		q := &questions[i]
-		c.pending[i].asked = all || !q.rarely
-		if q.field != 0 && c.pending[i].asked {
+		if questions[i].field != 0 && ask[i] {
 			count++
 		}
 	}
 	fields, fieldsCall := p.Bytes(count*fieldSize), -1
-	if c.fields != 0 {
+	if c.fields != 0 && count > 0 {
 		fieldsCall = p.Call(c.fields, c.device, uint64(count), fields.At)
 	}
 	next := 0
 	for i := range questions {
-		q := &questions[i]
-		if !c.pending[i].asked {
-			continue
-		}
-		if q.field != 0 {
+		switch q := &questions[i]; {
+		case !ask[i]:
+		case q.field != 0:
 			c.pending[i].call = fieldsCall
 			c.pending[i].memory.Data = fields.Data[next : next+fieldSize]
 			binary.LittleEndian.PutUint32(fields.Data[next:], q.field)
@@ -158,15 +165,15 @@ func (c *libraryCard) read(a *answers, all bool) error {
 			// of success if that was 0 (seen with a driver of 2025).
 			binary.LittleEndian.PutUint32(fields.Data[next+28:], uint32(notFound))
 			next += fieldSize
-			continue
+		default:
+			c.ask(i, q)
 		}
-		c.ask(i, q)
 	}
 	if err := p.Run(readLimit); err != nil {
 		return err
 	}
 	for i := range questions {
-		if c.pending[i].asked {
+		if ask[i] {
 			a[i] = c.answer(i)
 		}
 	}

@@ -1,6 +1,8 @@
 package nvml
 
 import (
+	"time"
+
 	"soakline/collector/quantity"
 	"soakline/collector/telemetry"
 )
@@ -13,8 +15,17 @@ type question struct {
 	argument  int      // -1: none
 	size, at  int      // of the result in bytes; where in it the number lies
 	width     int      // 4 or 8
-	rarely    bool     // once a second is enough
+	every     time.Duration
 }
+
+// Paces. On the card looked at, an answer takes the driver 0.1 ms of a core for power and
+// temperature, 0.5 ms for the averaged power and each of the times, and 4 ms for the
+// energy: ten times a second that alone were 4 % of a core, once a second it is as exact.
+const (
+	often  = 0
+	second = time.Second
+	rarely = 10 * time.Second
+)
 
 // The questions, by number.
 const (
@@ -40,10 +51,10 @@ const (
 	numQuestions
 )
 
-func field(id uint32, rarely bool) question { return question{field: id, rarely: rarely} }
+func field(id uint32, every time.Duration) question { return question{field: id, every: every} }
 
-func number(argument int, rarely bool, functions ...string) question {
-	return question{functions: functions, argument: argument, size: 4, width: 4, rarely: rarely}
+func number(argument int, every time.Duration, functions ...string) question {
+	return question{functions: functions, argument: argument, size: 4, width: 4, every: every}
 }
 
 // questions by nvml.h: NVML_FI_DEV_POWER_INSTANT and _AVERAGE (scope 0, the card),
@@ -51,20 +62,20 @@ func number(argument int, rarely bool, functions ...string) question {
 // _CLOCKS_EVENT_REASON_* (older headers number the last three 251 to 253; a card with
 // such a driver says that it does not know them); clocks 0 graphics, 2 memory; thresholds 0 to 3.
 var questions = [numQuestions]question{
-	askPower: field(186, false), askAverage: field(185, false), askEnergy: field(83, false),
-	askMemoryTemperature: field(82, false), askLimit: field(190, true),
-	askPowerTime: field(74, false), askThermalTime: field(269, false), askHWThermalTime: field(270, false), askBrakeTime: field(271, false),
-	askTemperature:   number(0, false, "nvmlDeviceGetTemperature"),
-	askGraphicsClock: number(0, false, "nvmlDeviceGetClockInfo"),
-	askMemoryClock:   number(2, false, "nvmlDeviceGetClockInfo"),
+	askPower: field(186, often), askAverage: field(185, second), askEnergy: field(83, second),
+	askMemoryTemperature: field(82, often), askLimit: field(190, second),
+	askPowerTime: field(74, second), askThermalTime: field(269, second), askHWThermalTime: field(270, second), askBrakeTime: field(271, second),
+	askTemperature:   number(0, often, "nvmlDeviceGetTemperature"),
+	askGraphicsClock: number(0, often, "nvmlDeviceGetClockInfo"),
+	askMemoryClock:   number(2, second, "nvmlDeviceGetClockInfo"),
 	askLoad:          {functions: []string{"nvmlDeviceGetUtilizationRates"}, argument: -1, size: 8, width: 4},
-	askFan:           number(-1, false, "nvmlDeviceGetFanSpeed"),
+	askFan:           number(-1, second, "nvmlDeviceGetFanSpeed"),
 	askReasons: {functions: []string{"nvmlDeviceGetCurrentClocksEventReasons", "nvmlDeviceGetCurrentClocksThrottleReasons"},
 		argument: -1, size: 8, width: 8},
-	askShutdown:  number(0, true, "nvmlDeviceGetTemperatureThreshold"),
-	askSlowdown:  number(1, true, "nvmlDeviceGetTemperatureThreshold"),
-	askMemoryMax: number(2, true, "nvmlDeviceGetTemperatureThreshold"),
-	askCardMax:   number(3, true, "nvmlDeviceGetTemperatureThreshold"),
+	askShutdown:  number(0, rarely, "nvmlDeviceGetTemperatureThreshold"),
+	askSlowdown:  number(1, rarely, "nvmlDeviceGetTemperatureThreshold"),
+	askMemoryMax: number(2, rarely, "nvmlDeviceGetTemperatureThreshold"),
+	askCardMax:   number(3, rarely, "nvmlDeviceGetTemperatureThreshold"),
 }
 
 // item is one channel of a card.
@@ -98,7 +109,7 @@ var reasons = []telemetry.ReasonBit{
 // source: wide enough for any card; 127 and above is what absent sensors give.
 func allItems() []item {
 	const hottest, mostPower, mostEnergy, mostTime = 126, 5000, 1e15, 1e12
-	watt, celsius, second := quantity.Power, quantity.Temperature, quantity.Duration
+	watt, celsius, duration := quantity.Power, quantity.Temperature, quantity.Duration
 	return []item{
 		{name: "board power", quantity: watt, role: telemetry.RolePower, from: askPower, per: 1000, max: mostPower},
 		{name: "board power averaged", quantity: watt, from: askAverage, per: 1000, max: mostPower},
@@ -116,9 +127,9 @@ func allItems() []item {
 		{name: "load", quantity: quantity.Share, role: telemetry.RoleLoad, from: askLoad, per: 1, max: 100},
 		{name: "fan duty asked for", quantity: quantity.Share, from: askFan, per: 1, max: 300},
 		{name: "reasons", quantity: quantity.Bits, role: telemetry.RoleReasons, from: askReasons, per: 1, max: 1 << 24, bits: reasons},
-		{name: "time at the power limit", quantity: second, from: askPowerTime, per: 1e9, max: mostTime},
-		{name: "time slowed by heat", quantity: second, from: askThermalTime, per: 1e9, max: mostTime},
-		{name: "time slowed by heat in hardware", quantity: second, from: askHWThermalTime, per: 1e9, max: mostTime},
-		{name: "time slowed by the power brake", quantity: second, from: askBrakeTime, per: 1e9, max: mostTime},
+		{name: "time at the power limit", quantity: duration, from: askPowerTime, per: 1e9, max: mostTime},
+		{name: "time slowed by heat", quantity: duration, from: askThermalTime, per: 1e9, max: mostTime},
+		{name: "time slowed by heat in hardware", quantity: duration, from: askHWThermalTime, per: 1e9, max: mostTime},
+		{name: "time slowed by the power brake", quantity: duration, from: askBrakeTime, per: 1e9, max: mostTime},
 	}
 }

@@ -20,6 +20,7 @@ import (
 	"time"
 
 	"soakline/collector/rawfs"
+	"soakline/collector/source/nvml/libcall"
 	"soakline/collector/telemetry"
 )
 
@@ -27,8 +28,8 @@ const (
 	name   = "nvml"
 	pciDir = "sys/bus/pci/devices"
 	vendor = "0x10de" // the vendor's number on PCI
-	// every is the shortest useful time between two reads: the cards looked at renew power
-	// and energy every 100 ms, and a read takes them about 4 ms.
+	// every is the shortest useful time between two reads: the cards looked at renew their
+	// power every 100 ms.
 	every = 100 * time.Millisecond
 	// subjectRank beats every other source where the card is what is being watched.
 	subjectRank = 200
@@ -130,7 +131,7 @@ func (s *Source) openCard(inv *telemetry.Inventory, pci, title string, subject b
 			return
 		}
 		device = r.card.name() + " at " + pci
-		r.card.read(&r.answers, true)
+		r.card.read(&r.answers, everything())
 		var without []string
 		items, without = known(items, &r.answers)
 		if len(without) > 0 {
@@ -141,7 +142,7 @@ func (s *Source) openCard(inv *telemetry.Inventory, pci, title string, subject b
 	for _, i := range items {
 		g.Channels = append(g.Channels, i.channel(pci, title, device, subject, rank))
 	}
-	r.items = items
+	r.items, r.last = items, make([]telemetry.Reading, len(items))
 	inv.Groups = append(inv.Groups, g)
 }
 
@@ -173,3 +174,7 @@ func known(items []item, a *answers) (kept []item, without []string) {
 	}
 	return kept, without
 }
+
+// HelperTime is the processor time that the library's helper processes have taken so far:
+// it belongs to what watching costs.
+func HelperTime() time.Duration { return libcall.CPUTime() }

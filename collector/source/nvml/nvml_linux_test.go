@@ -21,16 +21,18 @@ type fakeCard struct {
 	answers answers
 	err     error
 	reads   int
+	asked   [numQuestions]int
 	closed  int
 }
 
 func (c *fakeCard) name() string { return "test card" }
 func (c *fakeCard) close() error { c.closed++; return nil }
-func (c *fakeCard) read(a *answers, all bool) error {
+func (c *fakeCard) read(a *answers, ask *asked) error {
 	c.reads++
 	for i := range c.answers {
-		if all || !questions[i].rarely {
+		if ask[i] {
 			a[i] = c.answers[i]
+			c.asked[i]++
 		}
 	}
 	return c.err
@@ -105,6 +107,31 @@ func TestValuesAndRoles(t *testing.T) {
 	}
 }
 
+// Costly questions are asked once a second or less; between, the last answer is held.
+func TestPaces(t *testing.T) {
+	c := working()
+	s, _ := source(rawfstest.FromText(t, tree), c)
+	inv := s.Open(context.Background())
+	defer sourcetest.Close(t, inv)
+	c.asked = [numQuestions]int{}
+	for at := time.Duration(0); at < 20*time.Second; at += 100 * time.Millisecond {
+		got := sourcetest.Read(inv, at)
+		want := telemetry.Held
+		if at%time.Second == 0 {
+			want = telemetry.Fresh
+		}
+		if r := got["nvml/0000:01:00.0/energy"]; r.State != want || r.Value != 1000 {
+			t.Fatalf("energy at %v: %+v", at, r)
+		}
+		if r := got["nvml/0000:01:00.0/board-power"]; r.State != telemetry.Fresh {
+			t.Fatalf("power at %v: %+v", at, r)
+		}
+	}
+	if c.asked[askPower] != 200 || c.asked[askEnergy] != 20 || c.asked[askCardMax] != 2 {
+		t.Errorf("in 20 s asked %d times for power, %d for energy, %d for the thermal limit", c.asked[askPower], c.asked[askEnergy], c.asked[askCardMax])
+	}
+}
+
 // Beside a processor with sensors the card holds no role.
 func TestNoRolesBesideAProcessor(t *testing.T) {
 	m := rawfstest.FromText(t, tree)
@@ -176,7 +203,7 @@ func TestFailingLibrary(t *testing.T) {
 	if s := state(2 * time.Second); s != telemetry.GapTimeout {
 		t.Errorf("1 s later it was asked again: %s", s.Reason())
 	}
-	if s := state(12 * time.Second); s != telemetry.Fresh {
+	if s := state(12 * time.Second); s != telemetry.Fresh { // asked anew at once
 		t.Errorf("11 s later: %s", s.Reason())
 	}
 	c.err = errors.New("broken pipe")

@@ -11,8 +11,6 @@ import (
 )
 
 const (
-	// rareEvery is the pace of limits and thresholds.
-	rareEvery = time.Second
 	// idleSpan is how long a card that may sleep goes without work before it is let go,
 	// leaveSpan how long it then has to fall asleep before it is asked again. The kernel's
 	// usual autosuspend delays are a few seconds (common practice, no source).
@@ -33,9 +31,11 @@ type reader struct {
 
 	card    card // nil: not open
 	answers answers
-	rareAt  time.Duration // when the rare questions are due
-	idleAt  time.Duration // since when there was no work; -1: there is
-	leaveTo time.Duration // until when the card is left alone
+	ask     asked
+	due     [numQuestions]time.Duration
+	last    []telemetry.Reading // by item
+	idleAt  time.Duration       // since when there was no work; -1: there is
+	leaveTo time.Duration       // until when the card is left alone
 	left    bool
 	retryAt time.Duration
 	failure telemetry.State // why it is not open
@@ -60,7 +60,8 @@ func (r *reader) connect() error {
 	for i := range r.answers {
 		r.answers[i] = answer{math.NaN(), notAsked}
 	}
-	r.card, r.idleAt, r.rareAt = c, -1, 0
+	r.card, r.idleAt = c, -1
+	clear(r.due[:])
 	r.power = gauge.Difference{}
 	return nil
 }
@@ -71,20 +72,21 @@ func (r *reader) Read(at time.Duration, out []telemetry.Reading) {
 		fill(out, state)
 		return
 	}
+	for i := range r.ask {
+		if r.ask[i] = at >= r.due[i]; r.ask[i] {
+			r.due[i] = at + questions[i].every
+		}
+	}
 	before := r.now()
-	rare := at >= r.rareAt
-	if err := r.card.read(&r.answers, rare); err != nil {
+	if err := r.card.read(&r.answers, &r.ask); err != nil {
 		r.fail(at, err)
 		fill(out, r.failure)
 		return
 	}
-	if rare {
-		r.rareAt = at + rareEvery
-	}
 	now := before + (r.now()-before)/2
 	lost := true
 	for n := range r.items {
-		out[n] = r.reading(&r.items[n], now, rare)
+		out[n] = r.reading(n, now)
 		lost = lost && out[n].State == telemetry.GapGone
 	}
 	if lost {
@@ -145,7 +147,19 @@ func (r *reader) rest(at time.Duration) {
 	}
 }
 
-func (r *reader) reading(i *item, now time.Duration, rare bool) telemetry.Reading {
+// reading gives item n: anew if it was asked, else the last one again.
+func (r *reader) reading(n int, now time.Duration) telemetry.Reading {
+	i, last := &r.items[n], &r.last[n]
+	switch {
+	case r.ask[i.from]:
+		*last = r.value(i, now)
+	case last.State == telemetry.Fresh:
+		last.State = telemetry.Held
+	}
+	return *last
+}
+
+func (r *reader) value(i *item, now time.Duration) telemetry.Reading {
 	a := r.answers[i.from]
 	if s := a.code.state(); s != telemetry.Fresh {
 		return gauge.Gap(s)
@@ -156,9 +170,6 @@ func (r *reader) reading(i *item, now time.Duration, rare bool) telemetry.Readin
 	}
 	if v < i.min || v > i.max || math.IsNaN(v) {
 		return gauge.Gap(telemetry.GapImplausible)
-	}
-	if questions[i.from].rarely && !rare {
-		return telemetry.Reading{Value: v, State: telemetry.Held}
 	}
 	return telemetry.Reading{Value: v, State: telemetry.Fresh}
 }

@@ -77,6 +77,7 @@ func (p *Process) start(program string) error {
 		}
 		return fmt.Errorf("the helper cannot be started: %w", err)
 	}
+	began(p.cmd.Process.Pid)
 	return nil
 }
 
@@ -181,7 +182,13 @@ func (p *Process) Close() error {
 	p.cmd = nil
 	err := errors.Join(p.in.Close(), p.out.Close())
 	done := make(chan struct{})
-	go func() { cmd.Wait(); close(done) }()
+	go func() {
+		cmd.Wait()
+		if s := cmd.ProcessState; s != nil {
+			ended(cmd.Process.Pid, s.UserTime()+s.SystemTime())
+		}
+		close(done)
+	}()
 	select {
 	case <-done: // its standard input ended, so it did
 	case <-time.After(500 * time.Millisecond):

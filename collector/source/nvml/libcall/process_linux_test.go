@@ -97,6 +97,32 @@ func TestHangAndCrash(t *testing.T) {
 	}
 }
 
+// A child that works is counted while it lives and after its end, in the system's own
+// ticks.
+func TestCPUTime(t *testing.T) {
+	p := start(t)
+	before := CPUTime()
+	length := function(t, p, "strlen")
+	for deadline := time.Now().Add(5 * time.Second); CPUTime() < before+2*tick && time.Now().Before(deadline); {
+		p.Reset()
+		text := p.String(strings.Repeat("x", 2000))
+		for range maxCalls {
+			p.Call(length, text.At)
+		}
+		if err := p.Run(time.Second); err != nil {
+			t.Fatal(err)
+		}
+	}
+	living := CPUTime()
+	if living < before+2*tick {
+		t.Errorf("a busy child took %v", living-before)
+	}
+	p.Close()
+	if after := CPUTime(); after < living-2*tick {
+		t.Errorf("%v while it lived, %v after its end", living, after)
+	}
+}
+
 func TestRunAllocatesNothing(t *testing.T) {
 	p := start(t)
 	self := function(t, p, "getpid")
