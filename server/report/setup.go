@@ -68,27 +68,33 @@ func (r *Report) conditions() []condition {
 // telling are the conditions that name a setup, where it has no name of its own.
 var telling = []string{"cooler", "mount", "paste", "lid", "fan", "limit", "long-term limit"}
 
+// longestName bounds a setup's name, in letters; the table of conditions has it all.
+const longestName = 90
+
 // name gives each setup a name: the user's own, else the conditions that tell it from
 // the others, else the session's id, else its letter.
 func (r *Report) name() {
 	chosen := r.tell()
 	for i := range r.setups {
 		s := &r.setups[i]
-		if s.name = clean(s.runs[0].Name); s.name != "" {
-			continue
-		}
+		s.name = clean(s.runs[0].Name)
 		var parts []string
 		for _, c := range chosen {
 			if v := c.Values[i]; v != "" && !repeats(parts, v) {
 				parts = append(parts, v)
 			}
 		}
-		s.name = strings.Join(parts, ", ")
+		if s.name == "" {
+			s.name = strings.Join(parts, ", ")
+		}
 		if s.name == "" && len(s.runs) == 1 {
 			s.name = clean(s.runs[0].ID)
 		}
 		if s.name == "" {
 			s.name = "setup " + s.letter
+		}
+		if long := []rune(s.name); len(long) > longestName {
+			s.name = string(long[:longestName-1]) + "…"
 		}
 	}
 }
