@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"math"
 	"text/tabwriter"
 	"time"
 
@@ -30,7 +31,7 @@ func measureCost(ctx context.Context, e *env, f feed, sources func() []telemetry
 	fmt.Fprintf(e.errOut, "measuring for %v; leave the machine alone, without load\n", time.Duration(2*count)*phase)
 	var costs []sampler.Cost
 	own := map[bool][]float64{} // CPU share by watching
-	clock, watching, first := sampler.Meter{}, false, true
+	clock, watching, first := ownMeter{}, false, true
 	start := time.Now()
 	t := turns{meter: meter, pause: pauseFor, now: func() time.Duration { return time.Since(start) },
 		watch: func(ctx context.Context, length time.Duration) (err error) {
@@ -38,7 +39,7 @@ func measureCost(ctx context.Context, e *env, f feed, sources func() []telemetry
 			return err
 		},
 		say: func(turn int, on bool) {
-			if self := clock.Self(time.Now()); !first {
+			if self := clock.self(time.Now()); !first {
 				own[watching] = append(own[watching], self.CPUShare)
 			}
 			watching, first = on, false
@@ -48,7 +49,7 @@ func measureCost(ctx context.Context, e *env, f feed, sources func() []telemetry
 	if err != nil {
 		return err
 	}
-	own[watching] = append(own[watching], clock.Self(time.Now()).CPUShare)
+	own[watching] = append(own[watching], clock.self(time.Now()).CPUShare)
 	report := newCostReport(r, costs, stats.Mean(own[true])-stats.Mean(own[false]), meter.name())
 	if asJSON {
 		enc := json.NewEncoder(e.out)
@@ -84,18 +85,18 @@ func pauseFor(ctx context.Context, d time.Duration) error {
 type costReport struct {
 	Groups []groupCost `json:"groups"`
 	// CPUPct is the program's own share of one core while watching, above not watching.
-	CPUPct  analysis.Number      `json:"cpu_pct"`
-	AddsW   analysis.Number      `json:"adds_w"`
-	LowW    analysis.Number      `json:"adds_low_w"`
-	HighW   analysis.Number      `json:"adds_high_w"`
-	AddsK   analysis.Number      `json:"adds_k"`
-	LowK    analysis.Number      `json:"adds_low_k"`
-	HighK   analysis.Number      `json:"adds_high_k"`
-	Channel string               `json:"power_channel"`
-	Turns   int                  `json:"turns"`
-	PhaseS  float64              `json:"phase_s"`
-	PhasesW [][2]analysis.Number `json:"phases_w"` // by turn: not watching, watching
-	why     string
+	CPUPct    analysis.Number      `json:"cpu_pct"`
+	AddsW     analysis.Number      `json:"adds_w"`
+	LowW      analysis.Number      `json:"adds_low_w"`
+	HighW     analysis.Number      `json:"adds_high_w"`
+	AddsK     analysis.Number      `json:"adds_k"`
+	LowK      analysis.Number      `json:"adds_low_k"`
+	HighK     analysis.Number      `json:"adds_high_k"`
+	Channel   string               `json:"power_channel"`
+	Turns     int                  `json:"turns"`
+	PhaseS    float64              `json:"phase_s"`
+	PhasesW   [][2]analysis.Number `json:"phases_w"` // by turn: not watching, watching
+	why, whyK string
 }
 
 type groupCost struct {
@@ -118,6 +119,12 @@ func newCostReport(r watchCost, costs []sampler.Cost, cpu float64, channel strin
 		per := float64(g.Reads) / r.Phase.Seconds()
 		us := float64(g.Median) / float64(time.Microsecond)
 		c.Groups = append(c.Groups, groupCost{g.Group, g.Source, g.Channels, us, per, per * us / 1e4})
+	}
+	switch {
+	case math.IsNaN(r.Kelvin.Diff):
+		c.whyK = "no die temperature was readable throughout"
+	case r.Step == 0:
+		c.whyK = "the die's reading did not move at all: its step is coarser than what watching adds"
 	}
 	switch {
 	case channel == "":
@@ -151,14 +158,14 @@ func (c costReport) print(e *env) error {
 	if c.why != "" {
 		fmt.Fprintf(e.out, "What watching adds to the power: undetermined, because %s.\n", c.why)
 	} else {
-		fmt.Fprintf(e.out, "Watching adds %s to %s over %d turns of twice %g s.\n",
+		fmt.Fprintf(e.out, "Watching adds %s, by %s over %d turns of twice %g s.\n",
 			words(c.AddsW, c.LowW, c.HighW, "W"), plain(c.Channel), c.Turns, c.PhaseS)
 	}
-	if c.AddsK != c.AddsK || c.LowK != c.LowK {
-		fmt.Fprintln(e.out, "What watching adds to the temperature: undetermined, because no die temperature was readable throughout.")
+	if c.whyK != "" {
+		fmt.Fprintf(e.out, "What watching adds to the temperature: undetermined, because %s.\n", c.whyK)
 		return nil
 	}
-	fmt.Fprintf(e.out, "Watching adds %s to the die's temperature by the end of a phase.\n", words(c.AddsK, c.LowK, c.HighK, "K"))
+	fmt.Fprintf(e.out, "Watching adds %s, by the die's temperature in the last quarter of each phase.\n", words(c.AddsK, c.LowK, c.HighK, "K"))
 	return nil
 }
 
@@ -166,7 +173,7 @@ func (c costReport) print(e *env) error {
 func words(v, low, high analysis.Number, unit string) string {
 	text := fmt.Sprintf("%.2f %s (%.2f to %.2f, 90 %%)", float64(v), unit, float64(low), float64(high))
 	if low <= 0 && high >= 0 {
-		text += ", which cannot be told from nothing,"
+		text += " and cannot be told from nothing"
 	}
 	return text
 }

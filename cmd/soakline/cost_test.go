@@ -10,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"soakline/analysis/stats"
 	"soakline/collector/sampler"
 )
 
@@ -61,8 +62,8 @@ func (m *idleMachine) measure(t *testing.T, n int) watchCost {
 	return r
 }
 
-// Two turns of two minutes each find what watching adds in spite of a steady drift of
-// ten times as much, by the energy counter and by a power alone. The interval of 90 %
+// Four turns of two minutes a phase find what watching adds in spite of a steady drift of
+// 0.2 W over them, by the energy counter and by a power alone. The interval of 90 %
 // holds the truth nine times in ten, which 200 machines show (binomial: 165 at least).
 func TestCostOfWatching(t *testing.T) {
 	for _, counter := range []bool{true, false} {
@@ -82,6 +83,17 @@ func TestCostOfWatching(t *testing.T) {
 		if inside < 165 || worst > 0.03 {
 			t.Errorf("counter %v: %d of 200 intervals hold the truth, the worst value is off by %.3f W", counter, inside, worst)
 		}
+	}
+}
+
+// A die that reads whole degrees tells less; one that does not move tells nothing.
+func TestCoarseTemperature(t *testing.T) {
+	d := stats.Difference{Diff: 0.1, SE: 0.01, DF: 3}
+	if wide, step := coarse(d, []float64{34, 35, 35, 34}, 4); step != 1 || math.Abs(wide.SE-math.Sqrt(0.0001+2.0/12/4)) > 1e-12 {
+		t.Errorf("steps of 1 K: %+v, step %v", wide, step)
+	}
+	if _, step := coarse(d, []float64{34, 34, 34}, 3); step != 0 {
+		t.Errorf("a die that never moved has the step %v", step)
 	}
 }
 

@@ -31,6 +31,7 @@ type turns struct {
 	pause func(context.Context, time.Duration) error
 	watch func(context.Context, time.Duration) error // for as long as that
 	say   func(turn int, watching bool)
+	dies  []float64 // every reading of the die
 }
 
 // watchCost is what watching adds, each as a paired difference over the turns; NaN where
@@ -38,6 +39,7 @@ type turns struct {
 type watchCost struct {
 	Watts, Kelvin stats.Difference
 	PhaseWatts    [][2]float64 // by turn: without and with watching
+	Step          float64      // the smallest change of the die's reading, K; 0: it never changed
 	Turns         int
 	Phase         time.Duration
 }
@@ -58,6 +60,7 @@ func (t *turns) run(ctx context.Context, n int, length time.Duration) (watchCost
 		}
 	}
 	r := watchCost{Watts: stats.Paired(watts[1], watts[0]), Kelvin: stats.Paired(kelvin[1], kelvin[0]), Turns: n, Phase: length}
+	r.Kelvin, r.Step = coarse(r.Kelvin, t.dies, n)
 	for i := range watts[0] {
 		r.PhaseWatts = append(r.PhaseWatts, [2]float64{watts[0][i], watts[1][i]})
 	}
@@ -89,6 +92,7 @@ func (t *turns) phase(ctx context.Context, watching bool, length time.Duration) 
 		}
 		if at > length-length/4 {
 			die = append(die, t.meter.celsius())
+			t.dies = append(t.dies, die[len(die)-1])
 		}
 	}
 	watts = stats.Mean(power)
@@ -96,6 +100,23 @@ func (t *turns) phase(ctx context.Context, watching bool, length time.Duration) 
 		watts = (t.meter.joules() - from) / (t.now() - began).Seconds()
 	}
 	return watts, stats.Mean(die), <-ended
+}
+
+// coarse widens a difference of two readings of a sensor that moves in steps: each may be
+// off by up to half a step, evenly spread (JCGM 100:2008, 4.3.7). step is 0 where the
+// sensor never moved.
+func coarse(d stats.Difference, readings []float64, n int) (wide stats.Difference, step float64) {
+	step = math.Inf(1)
+	for i := 1; i < len(readings); i++ {
+		if move := math.Abs(readings[i] - readings[i-1]); move > 1e-9 {
+			step = math.Min(step, move)
+		}
+	}
+	if math.IsInf(step, 1) {
+		return d, 0
+	}
+	d.SE = math.Sqrt(d.SE*d.SE + 2*step*step/12/float64(n))
+	return d, step
 }
 
 // told is true where a difference has an interval.

@@ -13,11 +13,11 @@ import (
 // selfOf tells the page what the program itself costs.
 func selfOf(s *sampler.Sampler) func() wire.Self {
 	var mu sync.Mutex
-	var meter sampler.Meter
+	var meter ownMeter
 	return func() wire.Self {
 		mu.Lock()
 		defer mu.Unlock()
-		self := meter.Self(time.Now())
+		self := meter.self(time.Now())
 		rss := math.NaN()
 		if self.RSSKnown {
 			rss = float64(self.RSS) / (1 << 20)
