@@ -4,6 +4,8 @@ import (
 	"encoding/json"
 	"math"
 	"strconv"
+
+	"soakline/analysis/path"
 )
 
 // Number is a float64 that is null in JSON where it is not known (NaN or infinite).
@@ -175,6 +177,8 @@ type Stage struct {
 
 // ThermalPath is the way of the heat from the die to the reference.
 type ThermalPath struct {
+	posterior *path.Prior // what it is to a later trace of the machine
+
 	ReferenceC      Number  `json:"reference_c"`
 	ReferenceSource string  `json:"reference_source"`
 	OffsetK         Number  `json:"offset_k"` // die sensor above the reference at no power, where that is measured

@@ -65,17 +65,27 @@ func (a *answer) fit(sp load.Span) (*path.Fit, string) {
 }
 
 // mainLoad is the load that the answers are about: the one that still runs, else the
-// one that lasted longest.
+// one that lasted longest. Heat does not know short pauses: passes and duty cycles are
+// one load here.
 func (a *answer) mainLoad() (load.Span, bool) {
 	if len(a.load.Spans) == 0 {
 		return load.Span{}, false
 	}
-	last := a.load.Spans[len(a.load.Spans)-1]
-	if a.s[len(a.s)-1].At-last.To < a.o.th.Load.Gap {
+	joined := []load.Span{a.load.Spans[0]}
+	for _, sp := range a.load.Spans[1:] {
+		last := &joined[len(joined)-1]
+		if pause := sp.From - last.To; pause < longestPause && pause < 0.8*math.Min(last.To-last.From, sp.To-sp.From+longestPause) {
+			last.To, last.Last = sp.To, sp.Last
+		} else {
+			joined = append(joined, sp)
+		}
+	}
+	last := joined[len(joined)-1]
+	if a.s[len(a.s)-1].At-last.To < longestPause {
 		return last, true
 	}
 	best := last
-	for _, sp := range a.load.Spans {
+	for _, sp := range joined {
 		if sp.To-sp.From > best.To-best.From {
 			best = sp
 		}
@@ -83,20 +93,25 @@ func (a *answer) mainLoad() (load.Span, bool) {
 	return best, true
 }
 
+// longestPause is the pause within a load that comes in passes or in a duty cycle, s.
+const longestPause = 8.0
+
 // lastLevel is the first sample of the constant power at the end of a load; where power
 // never settled, of its last part.
 func (a *answer) lastLevel(sp load.Span) int {
-	k := -1
+	k, until := -1, 0.0
 	for i := range a.steps.Levels {
 		l := &a.steps.Levels[i]
 		if l.First >= sp.First && l.Last <= sp.Last && l.To-l.From >= a.o.th.Step.Settled {
-			if k >= 0 && math.Abs(l.Power-a.steps.Levels[k].Power) < a.o.th.Step.SameW*l.Power {
-				continue // the same level goes on
+			same := k >= 0 && math.Abs(l.Power-a.steps.Levels[k].Power) < a.o.th.Step.SameW*l.Power
+			until = l.To
+			if same {
+				continue // the same level goes on, dips or not
 			}
 			k = i
 		}
 	}
-	if k >= 0 && a.steps.Levels[k].To >= sp.From+(sp.To-sp.From)/2 || k >= 0 && sp.To-a.steps.Levels[k].To < 2 {
+	if k >= 0 && (until >= sp.From+(sp.To-sp.From)/2 || sp.To-until < 2) {
 		return a.steps.Levels[k].First
 	}
 	from := math.Max(sp.From, sp.To-math.Max(30, (sp.To-sp.From)/3))
@@ -114,13 +129,8 @@ func (a *answer) ahead(sp load.Span) float64 {
 // earlier is the path of the latest earlier result that has one.
 func (a *answer) earlier() *path.Prior {
 	for i := len(a.o.options.Earlier) - 1; i >= 0; i-- {
-		t := a.o.options.Earlier[i].ThermalPath
-		p := path.Prior{Offset: float64(t.OffsetK), Spread: float64(t.RthHighKPerW-t.RthLowKPerW) / (2 * normal90 * float64(t.RthKPerW))}
-		for _, st := range t.Stages {
-			p.R, p.Tau = append(p.R, float64(st.RKPerW)), append(p.Tau, float64(st.TauS))
-		}
-		if len(p.R) == path.Stages && p.Spread > 0 {
-			return &p
+		if p := a.o.options.Earlier[i].ThermalPath.posterior; p != nil {
+			return p
 		}
 	}
 	return nil
@@ -144,8 +154,9 @@ func (a *answer) pathOf(r *Result, f *path.Fit, st steady.State, reference float
 	} else {
 		a.warn("no ambient temperature was measured: the reference is worked out from the temperature at rest")
 	}
-	total := func(d *path.Path) float64 { return path.Total(d.R) }
-	rth := path.Total(f.R)
+	total := func(d *path.Path) float64 { return f.End(d, st.Power, reference) / st.Power }
+	rth := total(&f.Path)
+	p.posterior = f.Prior()
 	low, high := f.Interval(total)
 	if f.Measured {
 		p.OffsetK = Number(f.Offset)

@@ -34,6 +34,9 @@ type row struct {
 	y      float64 // K above the measured reference, or degC where none is measured
 	x      [gridNodes]float64
 	since  float64 // s since the first sample
+	fan    float64 // rpm, NaN where not recorded
+	lagged float64 // degC, the die as a fan that follows it has it
+	z      float64 // state of the air
 }
 
 // bank is the row of first-order stages dx/dt = (P - x)/tau, exact for a power that is
@@ -66,7 +69,7 @@ func (b *bank) step(power, dt float64) {
 // gather averages the bank and the die over one stretch.
 type gather struct {
 	row
-	weight float64 // s with a die temperature
+	weight, blown float64 // s with a die temperature, with a fan speed
 }
 
 func (g *gather) add(die, dt float64, x *[gridNodes]float64) {
@@ -87,6 +90,7 @@ func (g *gather) close(t, t0 float64) (row, bool) {
 	for j := range r.x {
 		r.x[j] /= g.weight
 	}
+	r.fan /= g.blown
 	r.at, r.since = t, t-r.dt/2-t0
 	return r, true
 }
@@ -107,7 +111,7 @@ func rows(s []series.Sample, th Thresholds, useRef bool) ([]row, Now) {
 	t0 := s[0].Start()
 	coarse := math.Max(1, (s[len(s)-1].At-t0)/th.Rows)
 	var out []row
-	slow, sinceEdge := p, 0.0
+	slow, sinceEdge, lagged := p, 0.0, math.NaN()
 	for i := range s {
 		q := &s[i]
 		if series.Known(q.Power) {
@@ -120,6 +124,16 @@ func rows(s []series.Sample, th Thresholds, useRef bool) ([]row, Now) {
 		sinceEdge += q.Dt
 		b.step(p, q.Dt)
 		die := q.Die
+		switch {
+		case !series.Known(die):
+		case math.IsNaN(lagged):
+			lagged = die
+		default:
+			lagged += (die - lagged) * -math.Expm1(-q.Dt/th.FanLagS)
+		}
+		if series.Known(q.Fan) {
+			g.fan, g.blown = g.fan+q.Fan*q.Dt, g.blown+q.Dt
+		}
 		if useRef {
 			die -= q.Ambient
 		}
@@ -129,6 +143,7 @@ func rows(s []series.Sample, th Thresholds, useRef bool) ([]row, Now) {
 		g.dt += q.Dt
 		if g.dt >= math.Min(math.Max(th.Fine, sinceEdge/12), coarse)-1e-9 {
 			if r, ok := g.close(q.At, t0); ok {
+				r.lagged = lagged
 				out = append(out, r)
 			}
 			g = gather{}

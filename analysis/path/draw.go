@@ -12,7 +12,10 @@ const normal90 = 1.6449
 func (f *Fit) Spread(of func(*Path) float64) float64 {
 	const h = 1e-3
 	var g [params]float64
-	for k := range 2*Stages + 1 {
+	for k := range g {
+		if k >= pastAt && k < pastAt+nuisance {
+			continue
+		}
 		up, down := f.theta, f.theta
 		up[k] += h
 		down[k] -= h
@@ -40,5 +43,5 @@ func (f *Fit) Interval(of func(*Path) float64) (low, high float64) {
 
 // OffsetSD is the standard uncertainty of the offset, K.
 func (f *Fit) OffsetSD() float64 {
-	return f.inflate * math.Sqrt(math.Max(f.cov[2*Stages][2*Stages], 0))
+	return f.inflate * math.Sqrt(math.Max(f.cov[offsetAt][offsetAt], 0))
 }

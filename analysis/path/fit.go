@@ -15,42 +15,40 @@ const Stages = 4
 
 // Thresholds of the fit, with the priors that carry what the data cannot yet say.
 type Thresholds struct {
-	Rows      float64         // how many rows a long trace is reduced to, about
-	Fine      float64         // s, shortest stretch of a row, right after an edge of power
-	Edge      float64         // share by which power must move to be an edge
-	LnTau     [Stages]float64 // prior means of ln(tau/s)
-	LnTauSD   [Stages]float64
-	Share     [Stages]float64 // prior shares of the total resistance
-	ShareSD   float64         // sd of ln R about its share
-	OffsetK   float64         // K, sd of the offset between reference and die sensors: sensor classes of 0.5 to 1 K
-	StartK    float64         // K, sd of what the unknown past still adds at the first sample, where no rest shows it
-	RestedK   float64         // K, the same where the die kept its temperature during the rest
-	StartPerK float64         // and by how much it grows with each kelvin that the die moved meanwhile: a slow stage shows a fraction of itself
-	IdleShare float64         // by which the resistance at rest may differ, as a share of its rise: a fan turns slower then
-	RestS     float64         // s, shortest rest that shows it
-	NoiseK    float64         // K, least noise of a row: half a code of a whole-degree sensor, dithered by the ramp
-	Inflate   float64         // intervals from curvature are too narrow by this factor
-	Earlier   float64         // sd of ln R where an earlier trace of the machine is known; twice that for ln tau
-	SameK     float64         // K, sd of the offset between two traces of one machine
-	SplitSD   float64         // sd of ln near from where the fit puts the border to far: four stages stand for a continuum
-	NearTauS  float64         // s, stages faster than this are the near part
-	MinRiseK  float64         // K, least rise that says anything of the path
+	Rows      float64 // how many rows a long trace is reduced to, about
+	Fine      float64 // s, shortest stretch of a row, right after an edge of power
+	Edge      float64 // share by which power must move to be an edge
+	RiseK     float64 // K, median rise over the reference under load: machines are built for that
+	RiseSD    float64 // sd of its logarithm
+	Wide      float64 // by which the population's spread is widened
+	Tail      float64 // degrees of freedom of that spread: few, as real machines may be unlike the population
+	Blown     float64 // prior mean of the slow stage's conductance as a power of the fan's speed
+	BlownSD   float64
+	Unseen    float64 // the same by tens of kelvin above FanFromC, where no fan is recorded: some machines have none
+	UnseenSD  float64
+	FanFromC  float64 // degC of the die at which fans speed up
+	FanLagS   float64 // s by which they follow
+	FanNearK  float64 // K about the present die temperature over which the fan's course is taken
+	Again     float64 // sd by which ln R and ln tau differ between two traces of a machine
+	OffsetK   float64 // K, sd of the offset between reference and die sensors: sensor classes of 0.5 to 1 K
+	StartK    float64 // K, sd of what the unknown past still adds at the first sample, where no rest shows it
+	RestedK   float64 // K, the same where the die kept its temperature during the rest
+	StartPerK float64 // and by how much it grows with each kelvin that the die moved meanwhile: a slow stage shows a fraction of itself
+	IdleShare float64 // by which the resistance at rest may differ, as a share of its rise: a fan turns slower then
+	RestS     float64 // s, shortest rest that shows it
+	NoiseK    float64 // K, least noise of a row: half a code of a whole-degree sensor, dithered by the ramp
+	Inflate   float64 // intervals from curvature are too narrow by this factor
+	SameK     float64 // K, sd of the offset between two traces of one machine
+	SplitSD   float64 // sd of ln near from where the fit puts the border to far: four stages stand for a continuum
+	NearTauS  float64 // s, stages faster than this are the near part
+	MinRiseK  float64 // K, least rise that says anything of the path
 }
 
 // Defaults are the thresholds in use.
 func Defaults() Thresholds {
 	return Thresholds{Rows: 420, Fine: 0.2, Edge: 0.15,
-		LnTau: [Stages]float64{math.Log(0.4), math.Log(4), math.Log(30), math.Log(150)}, LnTauSD: [Stages]float64{0.8, 0.8, 0.6, 0.55},
-		Share: [Stages]float64{0.22, 0.16, 0.17, 0.45}, ShareSD: 0.9, OffsetK: 0.7, StartK: 6, RestedK: 0.4, StartPerK: 4, IdleShare: 0.3, RestS: 5, NoiseK: 0.2, Inflate: 1.25,
-		Earlier: 0.025, SameK: 0.2, SplitSD: 0.1, NearTauS: 8, MinRiseK: 3}
-}
-
-// Prior is the path that an earlier trace of the same machine showed. Offset is NaN
-// where that trace could not tell it.
-type Prior struct {
-	R, Tau []float64
-	Offset float64
-	Spread float64 // relative standard uncertainty of its total resistance
+		RiseK: 37, RiseSD: 0.4, Wide: 1, Tail: 4, Blown: 0.15, BlownSD: 0.08, Unseen: 0.055, UnseenSD: 0.05, FanFromC: 47, FanLagS: 8, FanNearK: 5, Again: 0.01, OffsetK: 0.7, StartK: 6, RestedK: 0.4, StartPerK: 4, IdleShare: 0.1, RestS: 5, NoiseK: 0.1, Inflate: 1.25,
+		SameK: 0.1, SplitSD: 0.1, NearTauS: 8, MinRiseK: 3}
 }
 
 // Fit is a posterior over paths: the most likely one and its covariance.
@@ -65,6 +63,7 @@ type Fit struct {
 	theta   [params]float64
 	cov     [params][params]float64
 	inflate float64
+	air     air
 }
 
 // Path is a way of the heat: stages from fast to slow, and the offset, K where the
@@ -72,6 +71,7 @@ type Fit struct {
 type Path struct {
 	R, Tau [Stages]float64
 	Offset float64
+	Curve  float64 // by which ln of the slow stage's conductance grows with the air's state
 }
 
 // Total is the whole resistance of a path, K/W.
@@ -102,15 +102,24 @@ const restNode = 20
 // of the two slowest stages.
 const nuisance = 2
 
-const params = 2*Stages + 1 + nuisance
+// The parameters are ln R and ln tau of the stages, then these.
+const (
+	offsetAt = 2 * Stages
+	pastAt   = offsetAt + 1
+	curveAt  = pastAt + nuisance
+	params   = curveAt + 1
+)
 
 // problem is a maximum-a-posteriori fit in ln R, ln tau, offset and past.
 type problem struct {
-	rows  []row
-	mean  [params]float64
-	sd    [params]float64
-	noise float64 // K, sd of one row, autocorrelation included
+	rows []row
+	belief
+	air   air
+	noise float64 // K, sd of one row of 1 s, autocorrelation included
 }
+
+// weight is that of a row as data: noise lasts for about a second.
+func (r *row) weight() float64 { return math.Min(r.dt, 1) }
 
 // Run fits the samples. ok is false, with the reason, where nothing can be said.
 func Run(s []series.Sample, prior *Prior, th Thresholds) (f Fit, why string) {
@@ -124,13 +133,13 @@ func Run(s []series.Sample, prior *Prior, th Thresholds) (f Fit, why string) {
 		return f, "the die has not warmed by a load yet"
 	}
 	floor := math.Hypot(th.NoiseK, Resolution(s)/math.Sqrt(12))
-	p := problem{rows: data, noise: 2 * floor}
+	p := problem{rows: data, noise: 2 * floor, air: newAir(data, th)}
 	p.setPrior(prior, rise/power, first, measured, th)
 	theta := p.mean
 	h := p.solve(&theta, 8)
 	for range 3 {
 		if prior == nil {
-			p.rescale(&theta, th)
+			p.doubt(&theta, th)
 		}
 		sd, inertia := p.residuals(&theta)
 		f.Noise, f.Inertia = sd, inertia
@@ -138,7 +147,7 @@ func Run(s []series.Sample, prior *Prior, th Thresholds) (f Fit, why string) {
 		h = p.solve(&theta, 8)
 	}
 	f.Measured, f.Rows, f.Now = measured, len(data), now
-	f.Path, f.theta, f.inflate = pathOf(&theta), theta, th.Inflate
+	f.Path, f.theta, f.inflate, f.air = pathOf(&theta), theta, th.Inflate, p.air
 	f.cov = inverse(h)
 	return f, ""
 }
@@ -177,44 +186,35 @@ func excitation(d []row) (rise, power float64, first *row) {
 }
 
 func (p *problem) setPrior(prior *Prior, total float64, first *row, measured bool, th Thresholds) {
-	total *= 1.1
-	for k := range Stages {
-		p.mean[k], p.sd[k] = math.Log(total*th.Share[k]), th.ShareSD
-		p.mean[Stages+k], p.sd[Stages+k] = th.LnTau[k], th.LnTauSD[k]
+	top := 0.0
+	for i := range p.rows {
+		top = math.Max(top, p.rows[i].x[restNode])
 	}
-	if prior != nil && len(prior.R) == Stages {
+	p.population(top, &p.air, th)
+	if prior != nil {
+		p.earlier(prior, &p.air, th)
 		total = 0
 		for k := range Stages {
-			sd := math.Hypot(th.Earlier, prior.Spread)
-			p.mean[k], p.sd[k] = math.Log(math.Max(prior.R[k], 1e-6)), sd
-			p.mean[Stages+k], p.sd[Stages+k] = math.Log(prior.Tau[k]), 2*sd
-			total += prior.R[k]
+			total += math.Exp(p.mean[k])
 		}
 	}
-	c := 2 * Stages
-	p.mean[c], p.sd[c] = 0, th.OffsetK
-	if prior != nil && !math.IsNaN(prior.Offset) {
-		p.mean[c], p.sd[c] = prior.Offset, th.SameK
+	if prior == nil || !measured || !prior.measured {
+		p.forget(offsetAt)
+		p.mean[offsetAt], p.cov[offsetAt][offsetAt] = 0, th.OffsetK*th.OffsetK
+		if !measured {
+			idle := total * first.x[gridNodes-1]
+			p.mean[offsetAt] = first.y - idle
+			p.cov[offsetAt][offsetAt] = math.Pow(math.Max(3, 0.4*idle), 2)
+		}
+	} else {
+		p.cov[offsetAt][offsetAt] += th.SameK * th.SameK
 	}
-	if !measured {
-		idle := total * first.x[gridNodes-1]
-		p.mean[c], p.sd[c] = first.y-idle, math.Max(3, 0.4*idle)
-	}
+	past := math.Hypot(startSD(p.rows, th), th.IdleShare*total*first.x[gridNodes-1])
 	for k := range nuisance {
-		p.mean[c+1+k], p.sd[c+1+k] = 0, math.Hypot(startSD(p.rows, th), th.IdleShare*total*first.x[gridNodes-1])
+		p.forget(pastAt + k)
+		p.mean[pastAt+k], p.cov[pastAt+k][pastAt+k] = 0, past*past
 	}
-}
-
-// rescale moves the prior of the resistances to the scale of the fit: only their shares
-// are known beforehand, not how good the cooler is.
-func (p *problem) rescale(theta *[params]float64, th Thresholds) {
-	scale := 0.0
-	for k := range Stages {
-		scale += (theta[k] - math.Log(th.Share[k])) / Stages
-	}
-	for k := range Stages {
-		p.mean[k] = scale + math.Log(th.Share[k])
-	}
+	p.settle()
 }
 
 // startSD is the sd of what the unknown past still adds at the first sample: small where
@@ -243,7 +243,7 @@ func pathOf(theta *[params]float64) (p Path) {
 	for k := range Stages {
 		p.R[k], p.Tau[k] = math.Exp(theta[k]), math.Exp(theta[Stages+k])
 	}
-	p.Offset = theta[2*Stages]
+	p.Offset, p.Curve = theta[offsetAt], theta[curveAt]
 	return p
 }
 
@@ -266,16 +266,16 @@ func inverse(h *mat.SymDense) (cov [params][params]float64) {
 // residuals gives their sd and integrated autocorrelation (1+r)/(1-r), in rows.
 func (p *problem) residuals(theta *[params]float64) (sd, inertia float64) {
 	var grad [params]float64
-	var v, c, was float64
-	m := newModel(theta)
+	var v, c, was, n float64
+	m := newModel(theta, p.air.now)
 	for i := range p.rows {
-		e := p.rows[i].y - m.at(&p.rows[i], &grad)
+		w := math.Sqrt(p.rows[i].weight())
+		e := w * (p.rows[i].y - m.at(&p.rows[i], &grad))
 		v += e * e
-		if i > 0 {
-			c += e * was
-		}
+		c += e * was
+		n += w * w
 		was = e
 	}
 	r := math.Min(math.Max(c/math.Max(v, 1e-12), 0), 0.9)
-	return math.Sqrt(v / float64(len(p.rows))), (1 + r) / (1 - r)
+	return math.Sqrt(v / n), (1 + r) / (1 - r)
 }

@@ -20,41 +20,88 @@ func (r reader) from(x *[gridNodes]float64) (value, slope float64) {
 	return x[r.k] + r.d*a + r.d*r.d*b/2, (a + r.d*b) * r.s
 }
 
-// model evaluates rows under one set of parameters.
+// model evaluates rows, one after the other, under one set of parameters.
 type model struct {
 	theta *[params]float64
 	read  [Stages]reader
 	res   [Stages]float64
 	rate  [nuisance]float64 // 1/s
+	now   float64           // the air's state that the slow stage stands for
+	slow  [3]blown          // under theta, and with ln tau and the curve moved by tiny
+	since float64
 }
 
-func newModel(theta *[params]float64) model {
-	m := model{theta: theta}
+const tiny = 1e-4
+
+// blown is the slow stage's departure from constant conductance, K for 1 K/W. With the
+// conductance c of the present state as a multiple,
+//
+//	dF/dt = (P - c F)/tau,  F = x + departure,  d departure/dt = -(c departure + (c-1) x)/tau
+type blown struct{ curve, rate, departure float64 }
+
+func (b *blown) step(z, x, dt float64, first bool) float64 {
+	c := math.Exp(b.curve * z)
+	end := (1/c - 1) * x
+	if first {
+		b.departure = end
+		return end
+	}
+	was := b.departure
+	b.departure = end + (was-end)*math.Exp(-c*dt*b.rate)
+	return b.departure
+}
+
+func newModel(theta *[params]float64, now float64) model {
+	m := model{theta: theta, now: now, since: math.Inf(-1)}
 	for k := range Stages {
 		m.read[k], m.res[k] = readAt(theta[Stages+k]), math.Exp(theta[k])
 	}
 	for k := range nuisance {
 		m.rate[k] = math.Exp(-theta[2*Stages-nuisance+k])
 	}
+	tau, curve := theta[2*Stages-1], theta[curveAt]
+	m.slow = [3]blown{{curve: curve, rate: math.Exp(-tau)}, {curve: curve, rate: math.Exp(-tau - tiny)}, {curve: curve + tiny, rate: math.Exp(-tau)}}
 	return m
 }
 
-// at gives the modelled value of a row and its gradient.
+// at gives the modelled value of the next row and, unless grad is nil, its gradient.
 func (m *model) at(r *row, grad *[params]float64) float64 {
-	y := m.theta[2*Stages]
-	grad[2*Stages] = 1
+	y := m.theta[offsetAt]
+	if grad == nil {
+		grad = new([params]float64)
+	}
+	grad[offsetAt] = 1
 	for k := range Stages {
 		x, slope := m.read[k].from(&r.x)
 		y += m.res[k] * x
 		grad[k], grad[Stages+k] = m.res[k]*x, m.res[k]*slope
+		if k == Stages-1 {
+			y += m.blow(r, x, grad)
+		}
 	}
 	for k := range nuisance {
 		e := 0.0
 		if x := r.since * m.rate[k]; x < 20 {
 			e = math.Exp(-x)
 		}
-		y += m.theta[2*Stages+1+k] * e
-		grad[2*Stages+1+k] = e
+		y += m.theta[pastAt+k] * e
+		grad[pastAt+k] = e
 	}
 	return y
+}
+
+// blow adds what the air's state does to the slow stage.
+func (m *model) blow(r *row, x float64, grad *[params]float64) float64 {
+	first := math.IsInf(m.since, -1)
+	dt := r.since - m.since
+	m.since = r.since
+	const k = Stages - 1
+	var d [3]float64
+	for i := range m.slow {
+		d[i] = m.res[k] * m.slow[i].step(r.z-m.now, x, dt, first)
+	}
+	grad[k] += d[0]
+	grad[Stages+k] += (d[1] - d[0]) / tiny
+	grad[curveAt] = (d[2] - d[0]) / tiny
+	return d[0]
 }

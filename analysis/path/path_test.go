@@ -106,7 +106,7 @@ func TestSays(t *testing.T) {
 	}
 }
 
-// TestPrior: with an earlier trace's path an early forecast is far sharper.
+// TestPrior: with an earlier trace of the machine an early forecast is far sharper.
 func TestPrior(t *testing.T) {
 	r, tau := []float64{0.3, 0.25, 0.3, 0.6}, []float64{0.5, 5, 35, 160}
 	step := func(t float64) float64 {
@@ -115,14 +115,54 @@ func TestPrior(t *testing.T) {
 		}
 		return 28
 	}
+	earlier, why := Run(heated(r, tau, 900, 25, step), nil, Defaults())
+	if why != "" {
+		t.Fatal(why)
+	}
 	early := heated(r, tau, 100, 22, step)
 	alone, _ := Run(early, nil, Defaults())
-	prior, _ := Run(early, &Prior{R: r, Tau: tau, Offset: 0, Spread: 0.01}, Defaults())
+	prior, _ := Run(early, earlier.Prior(), Defaults())
 	total := func(p *Path) float64 { return Total(p.R) }
 	if a, b := alone.Spread(total), prior.Spread(total); b > a/2 {
 		t.Errorf("spread %.3f with the earlier trace, %.3f without", b, a)
 	}
 	if e := math.Abs(Total(prior.R) - 1.45); e > 0.03 {
 		t.Errorf("total %.3f with the earlier trace, want 1.45", Total(prior.R))
+	}
+}
+
+// TestFan: where a fan that speeds up with the die is recorded, the end at its final
+// speed is foretold from a third of the way; the course is integrated here step by step.
+func TestFan(t *testing.T) {
+	course := func(seconds float64) (s []series.Sample, end float64) {
+		x, die, rpm := 0.0, 22.0, 1000.0
+		var near [2]float64
+		for i := range int(10 * seconds) {
+			at, p := float64(i+1)/10, 4.0
+			if at > 40 {
+				p = 30
+			}
+			rpm += 0.1 / 8 * (1000 + 60*math.Max(die-45, 0) - rpm)
+			c := math.Pow(rpm/1000, 0.2)
+			x += 0.1 / 180 * (0.9*p - c*x)
+			for j, tau := range []float64{1, 8} {
+				near[j] += (0.25*p - near[j]) * -math.Expm1(-0.1/tau)
+			}
+			die = 22 + near[0] + near[1] + x
+			if at > 0 {
+				n := math.NaN()
+				s = append(s, series.Sample{At: at, Dt: 0.1, Power: p, Die: die, DieMax: die, Ambient: 22, Fan: rpm, Load: n, Clock: n})
+			}
+		}
+		return s, die
+	}
+	_, end := course(4000)
+	early, _ := course(40 + 300)
+	f, why := Run(early, nil, Defaults())
+	if why != "" {
+		t.Fatal(why)
+	}
+	if got := 22 + f.Offset + f.End(&f.Path, 30, 22); math.Abs(got-end) > 1.5 {
+		t.Errorf("settles at %.1f degC, true %.1f", got, end)
 	}
 }

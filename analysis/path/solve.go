@@ -9,14 +9,15 @@ import (
 // cost is the sum of squares, data and prior.
 func (p *problem) cost(theta *[params]float64) float64 {
 	var grad [params]float64
-	sum, m := 0.0, newModel(theta)
+	sum, m := 0.0, newModel(theta, p.air.now)
 	for i := range p.rows {
 		e := (p.rows[i].y - m.at(&p.rows[i], &grad)) / p.noise
-		sum += e * e
+		sum += e * e * p.rows[i].weight()
 	}
-	for k := range theta {
-		e := (theta[k] - p.mean[k]) / p.sd[k]
-		sum += e * e
+	for a := range theta {
+		for b := range theta {
+			sum += (theta[a] - p.mean[a]) * p.hold[a][b] * (theta[b] - p.mean[b])
+		}
 	}
 	return sum
 }
@@ -49,9 +50,9 @@ func (p *problem) solve(theta *[params]float64, steps int) *mat.SymDense {
 func (p *problem) normal(theta *[params]float64) (*mat.SymDense, *mat.VecDense) {
 	var hh [params][params]float64
 	var gg, grad [params]float64
-	w, m := 1/(p.noise*p.noise), newModel(theta)
+	m := newModel(theta, p.air.now)
 	for i := range p.rows {
-		e := p.rows[i].y - m.at(&p.rows[i], &grad)
+		e, w := p.rows[i].y-m.at(&p.rows[i], &grad), p.rows[i].weight()/(p.noise*p.noise)
 		for a := range grad {
 			ga := grad[a] * w
 			gg[a] += ga * e
@@ -62,11 +63,12 @@ func (p *problem) normal(theta *[params]float64) (*mat.SymDense, *mat.VecDense) 
 	}
 	h, g := mat.NewSymDense(params, nil), mat.NewVecDense(params, nil)
 	for a := range hh {
-		q := 1 / (p.sd[a] * p.sd[a])
-		hh[a][a] += q
-		g.SetVec(a, gg[a]+q*(p.mean[a]-theta[a]))
+		for b := range theta {
+			gg[a] += p.hold[a][b] * (p.mean[b] - theta[b])
+		}
+		g.SetVec(a, gg[a])
 		for b := a; b < params; b++ {
-			h.SetSym(a, b, hh[a][b])
+			h.SetSym(a, b, hh[a][b]+p.hold[a][b])
 		}
 	}
 	return h, g

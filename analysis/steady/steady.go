@@ -36,6 +36,9 @@ type State struct {
 	Forecast, Low, High float64 // degC
 	Eta, EtaLow, EtaHi  float64 // s from the last sample of the load
 	Why                 string
+
+	mean   float64 // degC, of the die while Power was taken
+	growth float64 // W/K, by which power grows with the die's temperature
 }
 
 // Judge looks at the load of samples first..last-1, whose power has been constant from
@@ -51,7 +54,12 @@ func Judge(s []series.Sample, first, last, level int, ahead float64, fit *path.F
 	}
 	part := s[level:last]
 	end := part[len(part)-1].At
-	st.Power = series.Mean(part, series.PowerOf)
+	held := part
+	from, to, dips := cycles(s, first, last)
+	if dips {
+		held = s[from:to]
+	}
+	st.Power, st.mean = series.Mean(held, series.PowerOf), series.Mean(held, series.DieOf)
 	bursting := series.Known(ahead) && ahead < 0.95*st.Power
 	if bursting {
 		st.Power = ahead
@@ -67,6 +75,9 @@ func Judge(s []series.Sample, first, last, level int, ahead float64, fit *path.F
 	}
 	since, trend := settledSince(s, level, last, st.Die, th)
 	if fit != nil {
+		if !bursting && !dips {
+			st.growth = growth(part, th)
+		}
 		predict(&st, fit, reference, th)
 	} else {
 		st.Why = "the path of the heat is not known yet"
@@ -176,14 +187,25 @@ func slowest(f *path.Fit) float64 {
 // predict takes the end temperature and the way there from the fitted path: every
 // stage goes to R P from where the measured power has brought it.
 func predict(st *State, f *path.Fit, reference float64, th Thresholds) {
-	rise := func(p *path.Path) float64 { return path.Total(p.R) * st.Power }
+	if st.growth > 0 {
+		now := st.Die
+		for range 8 {
+			end := reference + f.Offset + f.End(&f.Path, st.Power+st.growth*(now-st.mean), reference)
+			now += math.Min(math.Max(end-now, -30), 30) * 0.7
+		}
+		st.Power += st.growth * (now - st.mean)
+	}
+	rise := func(p *path.Path) float64 { return f.End(p, st.Power, reference) }
 	st.Forecast = reference + f.Offset + rise(&f.Path)
 	end := func(p *path.Path) float64 { return rise(p) + p.Offset - f.Offset }
 	low, high := f.Interval(end)
 	floor := 1.645 * th.FloorK
 	st.Low = st.Forecast - math.Hypot(rise(&f.Path)-low, floor)
 	st.High = st.Forecast + math.Hypot(high-rise(&f.Path), floor)
-	eta := func(p *path.Path) float64 { return 1 + f.TimeTo(p, st.Power, th.EtaK) }
+	eta := func(p *path.Path) float64 {
+		then := f.Then(p, st.Forecast)
+		return 1 + f.TimeTo(&then, st.Power, th.EtaK)
+	}
 	st.Eta = eta(&f.Path) - 1
 	st.EtaLow, st.EtaHi = f.Interval(eta)
 	st.EtaLow, st.EtaHi = math.Max(st.EtaLow-1, 0), st.EtaHi-1
@@ -199,4 +221,27 @@ func finish(st *State, th Thresholds) {
 	}
 	st.Eta, st.EtaLow, st.EtaHi = 0, 0, 0
 	st.Why = ""
+}
+
+// growth is by how many watts power grows with each kelvin of the die: leakage, where no
+// limit of power holds it. It is drawn towards none by as much as the stretch leaves open.
+func growth(s []series.Sample, th Thresholds) float64 {
+	var n, x, y, xx, xy, yy float64
+	for _, b := range series.Blocks(s, 0, len(s), th.Average) {
+		if series.Known(b.Die) && series.Known(b.Power) {
+			n, x, y, xx, xy, yy = n+1, x+b.Die, y+b.Power, xx+b.Die*b.Die, xy+b.Die*b.Power, yy+b.Power*b.Power
+		}
+	}
+	if n < 8 {
+		return 0
+	}
+	x, y = x/n, y/n
+	sxx, sxy, syy := xx-n*x*x, xy-n*x*y, yy-n*y*y
+	if !(sxx > 0) {
+		return 0
+	}
+	slope := sxy / sxx
+	v := math.Max(syy-slope*sxy, 0) / (n - 2) / sxx
+	prior := 0.004 * y
+	return math.Min(math.Max(slope*prior*prior/(prior*prior+v), 0), 0.01*y)
 }
