@@ -2,6 +2,7 @@ package server
 
 import (
 	"context"
+	"fmt"
 	"net/http"
 	"net/url"
 	"slices"
@@ -28,7 +29,7 @@ func (s *Server) compare(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	out := wire.Compared{Comparisons: []wire.Against{}}
-	runs := make([][]compare.Run, len(ids))
+	runs, holds := make([][]compare.Run, len(ids)), make([]string, len(ids))
 	for i, list := range ids {
 		side := wire.Side{Letter: string(rune('A' + i))}
 		for _, id := range list {
@@ -37,11 +38,12 @@ func (s *Server) compare(w http.ResponseWriter, r *http.Request) error {
 				return err
 			}
 			side.Runs, runs[i] = append(side.Runs, told), append(runs[i], run)
+			holds[i] += fmt.Sprintf("%s %d %q %v\n", id, len(run.Trace.Time), run.Trace.Setup, run.Trace.Scores)
 		}
 		out.Sides = append(out.Sides, side)
 	}
 	for i := 1; i < len(runs); i++ {
-		c, err := s.shelf.compare(r.Context(), runs[0], runs[i])
+		c, err := s.shelf.compare(r.Context(), fmt.Sprint(holds[0], "\n", holds[i], s.limit()), runs[0], runs[i])
 		if err != nil {
 			return err
 		}
@@ -97,15 +99,29 @@ func (s *Server) comparedRun(ctx context.Context, id string) (compare.Run, wire.
 }
 
 // compare waits for its turn and compares two sides. The fits of a pair take their time
-// and cannot be broken off, but nothing of the live view waits for them.
-func (s *shelf) compare(ctx context.Context, a, b []compare.Run) (compare.Comparison, error) {
+// and cannot be broken off, but nothing of the live view waits for them. key is what the
+// answer depends on.
+func (s *shelf) compare(ctx context.Context, key string, a, b []compare.Run) (compare.Comparison, error) {
+	s.mu.Lock()
+	c, known := s.between[key]
+	s.mu.Unlock()
+	if known {
+		return c, nil
+	}
 	if err := s.begin(ctx); err != nil {
 		return compare.Comparison{}, err
 	}
 	done := make(chan compare.Comparison, 1)
 	go func() {
 		defer s.end()
-		done <- compare.Compare(a, b, compare.Options{})
+		c := compare.Compare(a, b, compare.Options{})
+		s.mu.Lock()
+		defer s.mu.Unlock()
+		if len(s.between) >= mostAnswers {
+			clear(s.between)
+		}
+		s.between[key] = c
+		done <- c
 	}()
 	select {
 	case c := <-done:

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"soakline/analysis"
+	"soakline/analysis/compare"
 	"soakline/collector/archive"
 	"soakline/collector/telemetry"
 )
@@ -34,6 +35,7 @@ type shelf struct {
 	mu      sync.Mutex
 	open    []*opened // the one used last is the last
 	answers map[question]analysis.Result
+	between map[string]compare.Comparison // by what both sides hold
 	lent    int64
 	idle    *time.Timer
 }
@@ -56,7 +58,7 @@ type question struct {
 }
 
 func newShelf(a Archive) *shelf {
-	s := &shelf{archive: a, work: make(chan struct{}, 1), answers: map[question]analysis.Result{}}
+	s := &shelf{archive: a, work: make(chan struct{}, 1), answers: map[question]analysis.Result{}, between: map[string]compare.Comparison{}}
 	s.work <- struct{}{}
 	return s
 }

@@ -137,12 +137,17 @@ func TestPageComparesKeptSessions(t *testing.T) {
 // themes, and sees that none is wider than its window.
 func places(t *testing.T, ctx context.Context, ids map[string]string) {
 	t.Helper()
+	settle := 150 * time.Millisecond
+	if os.Getenv("SOAKLINE_SHOTS") != "" {
+		settle = 600 * time.Millisecond
+	}
 	here := "#compare=" + ids["plate-first"] + "/" + ids["plate-again"]
 	for _, place := range []struct{ name, hash string }{
 		{"sessions", "#sessions"}, {"session", "#session=" + ids["plate-again"]},
 		{"three", "#compare=" + ids["fan-cooler"] + "/" + ids["plate-first"] + "/" + ids["plate-again"]}, {"compare", here},
 	} {
-		press(t, ctx, do(`location.hash = "`+place.hash+`"`), chromedp.Sleep(1500*time.Millisecond))
+		press(t, ctx, do(`location.hash = "`+place.hash+`"`), chromedp.Sleep(2*settle))
+		page(t, ctx, textOf("#"+map[string]string{"sessions": "session-list", "session": "kept-facts", "three": "changes", "compare": "changes"}[place.name]), "")
 		for _, l := range []struct {
 			name, theme   string
 			width, height int64
@@ -150,7 +155,7 @@ func places(t *testing.T, ctx context.Context, ids map[string]string) {
 			{"1280-light", "light", 1280, 900}, {"1280-dark", "dark", 1280, 900}, {"768-light", "light", 768, 1024},
 			{"360-dark", "dark", 360, 740}, {"2560-light", "light", 2560, 1440},
 		} {
-			press(t, ctx, theme(l.theme), chromedp.EmulateViewport(l.width, l.height), chromedp.Sleep(400*time.Millisecond))
+			press(t, ctx, theme(l.theme), chromedp.EmulateViewport(l.width, l.height), chromedp.Sleep(settle))
 			over, err := chromedp.Run(ctx, chromedp.Evaluate[float64](`document.documentElement.scrollWidth - innerWidth`))
 			if err != nil {
 				t.Fatal(err)
@@ -169,6 +174,7 @@ func places(t *testing.T, ctx context.Context, ids map[string]string) {
 			}
 		}
 		press(t, ctx, theme("light"), chromedp.EmulateViewport(1280, 900))
+		audit(t, ctx, place.name)
 	}
 	press(t, ctx, do(`history.go(-4)`), chromedp.Sleep(500*time.Millisecond))
 }

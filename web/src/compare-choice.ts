@@ -2,6 +2,7 @@
 // together, and the oldest setup comes first, because that is what others are held against.
 
 import type { Kept } from "./sessions-wire.ts";
+import { began } from "./sessions-words.ts";
 
 /** The most sides that are told apart, and the most sessions. */
 export const SIDES = 6;
@@ -10,7 +11,7 @@ export const RUNS = 12;
 /** Sorts sessions into sides by their setup. */
 export function grouped(list: Kept[]): string[][] {
   const sides = new Map<string, string[]>();
-  const oldestFirst = [...list].sort((a, b) => a.stored.localeCompare(b.stored)).slice(0, RUNS);
+  const oldestFirst = [...list].sort((a, b) => began(a).getTime() - began(b).getTime()).slice(0, RUNS);
   for (const kept of oldestFirst) {
     const key = setupKey(kept);
     const side = sides.get(key) ?? [];

@@ -15,6 +15,8 @@ import type { Buckets } from "./wire.ts";
 
 const TOP = 6;
 const BOTTOM = 4;
+/** Width that a label takes on its line, in pixels; where all do not fit, one a side stands. */
+const LABEL = 34;
 
 /** Dashes and colours by side; both differ, so that neither stands alone. */
 export const DASHES: number[][] = [[], [10, 4], [2, 3], [14, 3, 3, 3], [5, 2], [16, 4, 2, 3, 2, 4]];
@@ -121,12 +123,14 @@ export class CompareLane {
   /** Writes each run's letter on its line, as heights stand on the lines of a map. */
   label(p: Picture, top: number, trails: Trail[], to: number): void {
     p.font(700);
-    trails.forEach((trail, i) => {
+    const room = (p.place.width - p.place.left) * 0.5;
+    const shown = trails.length * LABEL <= room ? trails : trails.filter((t, i) => trails.findIndex((o) => o.side === t.side) === i);
+    shown.forEach((trail, i) => {
       const end = Math.min(trail.loadEnd, to);
-      const t = end * (0.94 - (0.6 * i) / Math.max(3, trails.length));
+      const t = end * (0.94 - (0.6 * i) / Math.max(3, shown.length));
       const v = valueAt(trail.buckets, mainChannel(trail.layout, this.name.id), t);
       if (!Number.isFinite(v)) return;
-      p.label(trail.label, p.x(t), top + this.y(v) + 4, p.token(COLOURS[trail.side]!), [top, top + this.box.clientHeight]);
+      p.label(shown === trails ? trail.label : trail.label.charAt(0), p.x(t), top + this.y(v) + 4, p.token(COLOURS[trail.side]!), [top, top + this.box.clientHeight]);
     });
   }
 }

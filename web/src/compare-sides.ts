@@ -23,7 +23,7 @@ export function sidesList(compared: Compared, change: (sides: string[][]) => voi
   const sides = compared.sides.map((s) => s.runs.map((r) => r.kept.id));
   const names = labels(compared);
   return el("ol", { class: "sides" }, ...compared.sides.map((side, i) => {
-    const lead = i > 0 && el("button", { type: "button", class: "quiet-button", "aria-label": `Hold the others against ${side.letter}` }, "hold others against it");
+    const lead = i > 0 && el("button", { type: "button", class: "quiet-button", "aria-label": `hold others against it: ${side.letter}` }, "hold others against it");
     if (lead) lead.addEventListener("click", () => change(first(sides, i)));
     return el("li", { class: "side" },
       el("div", { class: "side-head" }, sample(i), el("b", { class: "side-letter" }, side.letter), i === 0 && sides.length > 1 ? el("span", { class: "quiet" }, "the others are held against it") : lead || null),
@@ -38,7 +38,7 @@ function runLine(run: Run, label: string, sides: string[][], side: number, chang
     ...sides.map((_, i) => el("option", { value: i }, letter(i))), sides.length < SIDES ? el("option", { value: sides.length }, "a new side") : null);
   select.value = String(side);
   select.addEventListener("change", () => change(moved(sides, kept.id, Number(select.value))));
-  const out = el("button", { type: "button", class: "quiet-button", "aria-label": `Take ${name} out` }, "take out");
+  const out = el("button", { type: "button", class: "quiet-button", "aria-label": `take out: ${name}` }, "take out");
   out.addEventListener("click", () => change(without(sides, kept.id)));
   const heading = el("span", { class: "run-name" }, label.length > 1 ? el("b", {}, `${label} `) : null,
     el("a", { href: writePlace({ at: "session", id: kept.id }) }, name));
