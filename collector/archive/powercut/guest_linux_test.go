@@ -141,8 +141,11 @@ func checkOne(disk, at string) error {
 		return err
 	}
 	list, err := store.Sessions(context.Background(), archive.Filter{})
-	if err != nil || len(list) != 1 {
-		return fmt.Errorf("%d sessions, %w", len(list), err)
+	if err != nil {
+		return err
+	}
+	if len(list) != 1 {
+		return fmt.Errorf("%d sessions", len(list))
 	}
 	trace, err := store.Load(context.Background(), archive.Last)
 	if err != nil {

@@ -125,7 +125,7 @@ type machine struct{ kernel, initrd string }
 func (m machine) start(t *testing.T, mode string, drives ...string) (lines *bufio.Scanner, kill func()) {
 	t.Helper()
 	args := []string{"-machine", "q35,accel=tcg", "-cpu", "qemu64", "-smp", "1", "-m", "320", "-nodefaults", "-no-user-config", "-display", "none",
-		"-no-reboot", "-serial", "stdio", "-kernel", m.kernel, "-initrd", m.initrd, "-append", "console=ttyS0 quiet panic=-1 t.mode=" + mode}
+		"-no-reboot", "-serial", "stdio", "-kernel", m.kernel, "-initrd", m.initrd, "-append", "console=ttyS0 quiet panic=-1 no_timer_check t.mode=" + mode}
 	for i, d := range drives {
 		args = append(args, "-drive", fmt.Sprintf("if=none,id=d%d,%s,format=raw,cache=writeback", i, d),
 			"-device", fmt.Sprintf("virtio-blk-pci,drive=d%d,addr=%d.%d,multifunction=on", i, 5+i/8, i%8))
