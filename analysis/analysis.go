@@ -20,12 +20,25 @@ type Options struct {
 	// IgnoreReasons infers the limiter even where the hardware reports its reasons, so
 	// that the two can be compared.
 	IgnoreReasons bool
+	// JobS asks whether a longer burst window would carry a load of so many seconds; 0 does
+	// not ask.
+	JobS float64
+	// Detail adds the thermal path in the forms of the trade.
+	Detail bool
+	// Coolant is what is in the loop: "water", "30 % propylene glycol"; empty takes the
+	// trace's setup, else water.
+	Coolant string
 	// Thresholds replaces the defaults; nil takes DefaultThresholds.
 	Thresholds *Thresholds
 }
 
 // Analyze runs a whole trace through Online.
 func Analyze(tr *telemetry.Trace, o Options) Result {
+	for _, set := range tr.Setup {
+		if o.Coolant == "" && set.Key == "coolant" {
+			o.Coolant = set.Value
+		}
+	}
 	on := NewOnline(tr.Channels, o)
 	v := make([]float64, len(tr.Channels))
 	s := make([]telemetry.State, len(tr.Channels))
@@ -48,14 +61,16 @@ type Online struct {
 	options  Options
 	th       Thresholds
 	store    *series.Store
+	beside   beside
 	bits     []telemetry.ReasonBit
 	kept     keptFit
 	keptTau  keptTau
+	keptPair keptPair
 }
 
 // NewOnline starts an estimator for rows of these channels.
 func NewOnline(chs []telemetry.Channel, o Options) *Online {
-	on := &Online{channels: chs, options: o, th: DefaultThresholds(), store: series.NewStore(chs)}
+	on := &Online{channels: chs, options: o, th: DefaultThresholds(), store: series.NewStore(chs), beside: newBeside(chs)}
 	if o.Thresholds != nil {
 		on.th = *o.Thresholds
 	}
@@ -71,6 +86,7 @@ func NewOnline(chs []telemetry.Channel, o Options) *Online {
 func (o *Online) Push(t float64, values []float64, states []telemetry.State) {
 	if !math.IsNaN(t) && !math.IsInf(t, 0) {
 		o.store.Push(t, values, states)
+		o.beside.track.Push(t, values, states)
 	}
 }
 

@@ -77,7 +77,13 @@ func (a *answer) result() Result {
 	r.ThermalHits = a.thermalHits()
 	r.Averages = a.averages(r.ThermalHits)
 	a.settle(&r)
+	a.budget(&r)
+	r.HotSpot = a.hotSpot()
+	r.Coolant = a.coolantBalance()
+	r.SecondHeat = a.secondHeat()
+	r.Detail = a.detail()
 	r.Now = a.now(r.PowerStep)
+	r.BurstWindow = a.burstWindow(&r)
 	r.Warnings = append([]string{}, a.warning...)
 	return r
 }

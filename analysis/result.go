@@ -59,6 +59,11 @@ type Result struct {
 	Headroom    Headroom      `json:"headroom"`
 	Averages    Averages      `json:"averages"`
 	Now         Now           `json:"now"`
+	HotSpot     HotSpot       `json:"hot_spot"`
+	Coolant     Coolant       `json:"coolant"`
+	SecondHeat  SecondHeat    `json:"second_source"`
+	BurstWindow *BurstWindow  `json:"burst_window"` // null where no job was asked for
+	Detail      *Detail       `json:"detail"`       // null where no detail was asked for
 	Warnings    []string      `json:"warnings"`
 }
 
@@ -192,7 +197,9 @@ type ThermalPath struct {
 	FarKPerW        Number  `json:"far_k_per_w"`
 	FarLowKPerW     Number  `json:"far_low_k_per_w"`
 	FarHighKPerW    Number  `json:"far_high_k_per_w"`
-	Why             string  `json:"why"`
+	// Budget is what the uncertainty of rth is made of (JCGM 100:2008, 5.1).
+	Budget []BudgetLine `json:"budget"`
+	Why    string       `json:"why"`
 }
 
 // Headroom is what this cooler would carry at the user's temperature limit.

@@ -302,7 +302,7 @@ func unknownSteady() Steady {
 
 func unknownPath() ThermalPath {
 	u := Unknown()
-	return ThermalPath{ReferenceC: u, OffsetK: u, RthKPerW: u, RthLowKPerW: u, RthHighKPerW: u, Stages: []Stage{}, NearKPerW: u, NearLowKPerW: u,
+	return ThermalPath{ReferenceC: u, OffsetK: u, RthKPerW: u, RthLowKPerW: u, RthHighKPerW: u, Stages: []Stage{}, Budget: []BudgetLine{}, NearKPerW: u, NearLowKPerW: u,
 		NearHighKPerW: u, FarKPerW: u, FarLowKPerW: u, FarHighKPerW: u}
 }
 

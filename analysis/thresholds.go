@@ -1,6 +1,8 @@
 package analysis
 
 import (
+	"soakline/analysis/balance"
+	"soakline/analysis/cores"
 	"soakline/analysis/headroom"
 	"soakline/analysis/limiter"
 	"soakline/analysis/load"
@@ -18,6 +20,8 @@ type Thresholds struct {
 	Path     path.Thresholds
 	Steady   steady.Thresholds
 	Headroom headroom.Thresholds
+	Cores    cores.Thresholds
+	Balance  balance.Thresholds
 	// MeterShare is the relative uncertainty of the power meter within one trace.
 	MeterShare float64
 	// WarmStart is the prior weight of "the machine had worked before the first sample"
@@ -33,6 +37,6 @@ type Thresholds struct {
 // DefaultThresholds are the thresholds in use.
 func DefaultThresholds() Thresholds {
 	return Thresholds{Load: load.Defaults(), Step: step.Defaults(), Limiter: limiter.Defaults(),
-		Path: path.Defaults(), Steady: steady.Defaults(), Headroom: headroom.Defaults(), MeterShare: 0.005,
+		Path: path.Defaults(), Steady: steady.Defaults(), Headroom: headroom.Defaults(), Cores: cores.Defaults(), Balance: balance.Defaults(), MeterShare: 0.005,
 		WarmStart: 0.5, WarmSeen: 0.8, WarmNot: 0.003, CooledK: 1, KeptK: 0.4}
 }

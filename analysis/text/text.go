@@ -27,6 +27,10 @@ func Write(w io.Writer, r analysis.Result) error {
 	p.steady(r.Steady)
 	p.path(r.ThermalPath)
 	p.headroom(r.Headroom)
+	p.window(r.BurstWindow)
+	p.hotSpot(r.HotSpot)
+	p.coolant(r.Coolant)
+	p.second(r.SecondHeat)
 	p.averages(r.Averages)
 	for _, warning := range r.Warnings {
 		p.row("warning", "%s", warning)
@@ -97,12 +101,20 @@ func (p *printer) step(s analysis.PowerStep) {
 	p.row("  landed at", "%s", Interval(s.LongW, s.LongLowW, s.LongHighW, 1, "W"))
 	p.row("  time constant", "%s", Interval(s.TimeConstantS, s.TimeConstantLowS, s.TimeConstantHighS, 1, "s"))
 	if s.StatedLongW.Known() || s.StatedShortW.Known() {
-		p.row("  stated", "long-term %s, short-term %s, time constant %s", Value(s.StatedLongW, 1, "W"),
-			Value(s.StatedShortW, 1, "W"), Value(s.StatedTimeConstantS, 1, "s"))
+		p.row("  stated", "long-term %s, short-term %s, time constant %s", stated(s.StatedLongW, s.LongW, "W"),
+			stated(s.StatedShortW, s.ShortW, "W"), stated(s.StatedTimeConstantS, s.TimeConstantS, "s"))
 	}
 	if s.Why != "" {
 		p.row("", "%s", s.Why)
 	}
+}
+
+// stated is what the hardware states, and by how much what was seen differs.
+func stated(s, seen analysis.Number, unit string) string {
+	if !s.Known() || !seen.Known() {
+		return Value(s, 1, unit)
+	}
+	return fmt.Sprintf("%s (seen %+.1f %%)", Value(s, 1, unit), 100*float64(seen/s-1))
 }
 
 func (p *printer) hits(r analysis.Result) {
@@ -118,7 +130,7 @@ func (p *printer) hits(r analysis.Result) {
 	if n := len(r.ThermalHits); n > 1 {
 		times = fmt.Sprintf("%d times", n)
 	}
-	p.row("thermal limit", "reached %s, %.1f s in all, first at %s", times, sum, Clock(r.ThermalHits[0].StartS))
+	p.row("thermal limit", "reached %s, %.1f s in all, %.1f %% of the load, first at %s", times, sum, float64(r.Averages.ThermalHitsPct), Clock(r.ThermalHits[0].StartS))
 }
 
 func (p *printer) steady(s analysis.Steady) {
@@ -137,13 +149,24 @@ func (p *printer) path(t analysis.ThermalPath) {
 		p.row("heat path", "undetermined%s", because(t.Why))
 		return
 	}
-	p.row("heat path", "%s to the reference, %s (%s)", Interval(t.RthKPerW, t.RthLowKPerW, t.RthHighKPerW, 2, "K/W"),
+	digits := 2
+	if t.RthKPerW < 0.5 {
+		digits = 3
+	}
+	p.row("heat path", "%s to the reference, %s (%s)", Interval(t.RthKPerW, t.RthLowKPerW, t.RthHighKPerW, digits, "K/W"),
 		Value(t.ReferenceC, 1, "degC"), t.ReferenceSource)
 	if t.NearKPerW.Known() {
-		p.row("  near part", "%s", Interval(t.NearKPerW, t.NearLowKPerW, t.NearHighKPerW, 2, "K/W"))
-		p.row("  far part", "%s", Interval(t.FarKPerW, t.FarLowKPerW, t.FarHighKPerW, 2, "K/W"))
+		p.row("  near part", "%s", Interval(t.NearKPerW, t.NearLowKPerW, t.NearHighKPerW, digits, "K/W"))
+		p.row("  far part", "%s", Interval(t.FarKPerW, t.FarLowKPerW, t.FarHighKPerW, digits, "K/W"))
 	} else {
 		p.row("  near and far", "undetermined%s", because(t.Why))
+	}
+	for _, b := range t.Budget {
+		if b.Common {
+			p.row("", "not counted: %s, %.2g K/W, the same in every run of this machine", b.What, float64(b.UKPerW))
+		} else {
+			p.row("", "%.0f %% of the variance: %s, %.2g K/W", float64(b.SharePct), b.What, float64(b.UKPerW))
+		}
 	}
 }
 

@@ -28,6 +28,11 @@ const (
 	RoleThermalHits  Role = "thermal hits"     // a counter of thermal-limit episodes
 	RoleCore         Role = "core temperature" // one core among several
 	RoleThroughput   Role = "throughput"       // work done a second
+	RoleCoolantIn    Role = "coolant in"       // liquid before the cold plate
+	RoleCoolantOut   Role = "coolant out"      // liquid after it
+	RoleCoolantFlow  Role = "coolant flow"     //
+	RoleSecondPower  Role = "second power"     // another heat source on the same cooler: graphics beside cores
+	RoleSecondDie    Role = "second die"       // the hottest junction of that source
 )
 
 // Channel is one measured quantity over time. Values are in the canonical unit of its

@@ -18,12 +18,15 @@ var roleQuantity = map[Role]quantity.Kind{
 	RoleShortLimit: quantity.Power, RoleLongWindow: quantity.Duration,
 	RoleThermalLimit: quantity.Temperature, RoleThermalHits: quantity.Count,
 	RoleCore: quantity.Temperature, RoleThroughput: quantity.Rate,
+	RoleCoolantIn: quantity.Temperature, RoleCoolantOut: quantity.Temperature, RoleCoolantFlow: quantity.Flow,
+	RoleSecondPower: quantity.Power, RoleSecondDie: quantity.Temperature,
 }
 
 // Roles lists every role that an override may name.
 func Roles() []Role {
 	return []Role{RoleDie, RolePower, RoleEnergy, RoleClock, RoleLoad, RoleAmbient, RoleFan, RoleReasons,
-		RoleLongLimit, RoleShortLimit, RoleLongWindow, RoleThermalLimit, RoleThermalHits, RoleCore, RoleThroughput}
+		RoleLongLimit, RoleShortLimit, RoleLongWindow, RoleThermalLimit, RoleThermalHits, RoleCore, RoleThroughput,
+		RoleCoolantIn, RoleCoolantOut, RoleCoolantFlow, RoleSecondPower, RoleSecondDie}
 }
 
 // Resolve returns a copy of chs in which every role that only one channel may hold is
