@@ -26,7 +26,13 @@ var sessionText = regexp.MustCompile(`run \d+: session ([0-9a-z-]+), ([^\n]*)`)
 // carryOut runs a plan on the simulated machine as fast as it can and gives its sessions.
 func carryOut(t *testing.T, args ...string) (ids []string, status int, out string) {
 	t.Helper()
-	status, out, errOut := soakline(t, append([]string{"plan", "run", "--speed", "0", "--no-page", "--yes"}, args...)...)
+	return carryOutNow(t, append(args, "--speed", "0")...)
+}
+
+// carryOutNow is carryOut at the pace that args say.
+func carryOutNow(t *testing.T, args ...string) (ids []string, status int, out string) {
+	t.Helper()
+	status, out, errOut := soakline(t, append([]string{"plan", "run", "--no-page", "--yes"}, args...)...)
 	for _, m := range sessionText.FindAllStringSubmatch(out, -1) {
 		ids = append(ids, m[1])
 	}
