@@ -4,16 +4,13 @@ package host
 
 import (
 	"context"
-	"fmt"
-	"math"
-	"strings"
+	"runtime"
 	"time"
 
 	"github.com/shirou/gopsutil/v3/cpu"
 	"github.com/shirou/gopsutil/v3/host"
 	"github.com/shirou/gopsutil/v3/mem"
 
-	"soakline/collector/quantity"
 	"soakline/collector/telemetry"
 )
 
@@ -30,51 +27,35 @@ func (s *Source) open(ctx context.Context) telemetry.Inventory {
 		{Name: "memory", Every: every, Slow: true, Channels: []telemetry.Channel{memoryChannel()}, Reader: memoryReader{}},
 	}}
 	openTemperatures(ctx, &inv)
-	inv.Missing = append(inv.Missing, telemetry.Missing{Name: "package power", Source: name, Role: telemetry.RolePower,
-		Reason: "this system gives no program access to energy counters without a driver of its own",
-		Remedy: "Let a reader of your own push the values, or use a supply that reports its power."})
+	inv.Missing = append(inv.Missing, withoutDriver()...)
 	return inv
 }
 
-// openTemperatures takes the temperatures that the system's interface offers. On
-// Windows these are firmware zones, not cores, and may be constant.
+// openTemperatures takes the temperatures that the system's interface offers.
 func openTemperatures(ctx context.Context, inv *telemetry.Inventory) {
-	stats, err := host.SensorsTemperaturesWithContext(ctx) // err may be a list of warnings beside good data
-	if len(stats) == 0 {
-		reason := "the system reports no temperature"
-		if err != nil {
-			reason = err.Error()
-		}
-		inv.Missing = append(inv.Missing, telemetry.Missing{Name: "temperatures", Source: name, Role: telemetry.RoleDie, Reason: reason})
+	zones, err := askZones(ctx)
+	if len(zones) == 0 {
+		inv.Missing = append(inv.Missing, noZones(runtime.GOOS, err))
 		return
 	}
 	r := &temperatureReader{index: map[string]int{}}
 	g := telemetry.Group{Name: "temperatures", Every: temperatureEvery, Slow: true, Reader: r}
-	for _, st := range unique(stats) {
-		r.index[st.SensorKey] = len(g.Channels)
-		c := telemetry.Channel{Key: name + "/temperature/" + st.SensorKey, Name: st.SensorKey, Quantity: quantity.Temperature,
-			Source: name, Device: "system interface"}
-		if k := strings.ToLower(st.SensorKey); strings.Contains(k, "cpu") || strings.Contains(k, "thermalzone") {
-			c.Role, c.Rank = telemetry.RoleDie, 5
-		}
-		g.Channels = append(g.Channels, c)
+	for i, z := range zones {
+		r.index[z.key] = i
+		g.Channels = append(g.Channels, zoneChannel(runtime.GOOS, z))
 	}
 	inv.Groups = append(inv.Groups, g)
 }
 
-// unique numbers sensors that share a key, in the order in which the system gives them.
-func unique(stats []host.TemperatureStat) []host.TemperatureStat {
-	seen := map[string]int{}
-	for i := range stats {
-		k := stats[i].SensorKey
-		if seen[k]++; seen[k] > 1 {
-			stats[i].SensorKey = fmt.Sprintf("%s#%d", k, seen[k])
-		}
+// askZones asks the general library. The error may be a list of warnings beside good data.
+func askZones(ctx context.Context) ([]zone, error) {
+	stats, err := host.SensorsTemperaturesWithContext(ctx)
+	zones := make([]zone, len(stats))
+	for i, st := range stats {
+		zones[i] = zone{st.SensorKey, st.Temperature}
 	}
-	return stats
+	return unique(zones), err
 }
-
-func gap(s telemetry.State) telemetry.Reading { return telemetry.Reading{Value: math.NaN(), State: s} }
 
 type temperatureReader struct{ index map[string]int }
 
@@ -83,15 +64,10 @@ func (r *temperatureReader) Read(_ time.Duration, out []telemetry.Reading) {
 	for i := range out {
 		out[i] = gap(telemetry.GapGone)
 	}
-	stats, _ := host.SensorsTemperatures()
-	for _, st := range unique(stats) {
-		i, ok := r.index[st.SensorKey]
-		switch {
-		case !ok:
-		case st.Temperature < -55 || st.Temperature > 126.9 || st.Temperature == 0:
-			out[i] = gap(telemetry.GapImplausible)
-		default:
-			out[i] = telemetry.Reading{Value: st.Temperature, State: telemetry.Fresh}
+	zones, _ := askZones(context.Background())
+	for _, z := range zones {
+		if i, ok := r.index[z.key]; ok {
+			out[i] = zoneReading(z.degC)
 		}
 	}
 }
