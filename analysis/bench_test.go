@@ -82,41 +82,50 @@ func BenchmarkPush(b *testing.B) {
 
 // BenchmarkAnalyze is the cost of a whole trace of 20 channels at 10 Hz.
 func BenchmarkAnalyze(b *testing.B) {
-	for _, h := range []float64{0.5, 1, 2, 6, 24} {
+	hour := math.NaN()
+	for _, h := range []float64{1, 2, 6, 24} {
 		tr := hours(h, 20)
 		b.Run(fmt.Sprintf("%gh", h), func(b *testing.B) {
 			for b.Loop() {
 				analysis.Analyze(tr, analysis.Options{LimitC: 90})
 			}
-			b.ReportMetric(b.Elapsed().Seconds()/float64(b.N)/h*1e3, "ms/h")
+			per := b.Elapsed().Seconds() / float64(b.N) / h
+			if h == 1 {
+				hour = per
+			}
+			b.ReportMetric(per*1e3, "ms/h")
+			b.ReportMetric(per/hour, "x1h") // of the cost an hour of the hour's trace: 1 is linear
 		})
 	}
 }
 
-// BenchmarkResult is the cost of asking once a second beside an hour of data.
+// BenchmarkResult is the cost of asking once a second after so many minutes, ten rows
+// pushed each time as at 10 Hz; the share of one core is what a live view costs by it.
 func BenchmarkResult(b *testing.B) {
 	tr := hours(1, 20)
-	on := analysis.NewOnline(tr.Channels, analysis.Options{LimitC: 90})
-	v, s := make([]float64, 20), make([]telemetry.State, 20)
-	for i := range s {
-		s[i] = telemetry.Fresh
-	}
-	i := 0
-	push := func() {
-		k := i % len(tr.Time)
-		for c := range v {
-			v[c] = tr.Values[c][k]
-		}
-		on.Push(float64(i)/10, v, s)
-		i++
-	}
-	for range tr.Time {
-		push()
-	}
-	for b.Loop() {
-		for range 10 {
-			push()
-		}
-		on.Result()
+	for _, minutes := range []int{2, 10, 60} {
+		b.Run(fmt.Sprintf("%dmin", minutes), func(b *testing.B) {
+			v, s := make([]float64, 20), make([]telemetry.State, 20)
+			for i := range s {
+				s[i] = telemetry.Fresh
+			}
+			i := 0
+			on := analysis.NewOnline(tr.Channels, analysis.Options{LimitC: 90})
+			push := func(n int) {
+				for range n {
+					for c := range v {
+						v[c] = tr.Values[c][i%len(tr.Time)]
+					}
+					on.Push(float64(i)/10, v, s)
+					i++
+				}
+			}
+			push(600 * minutes)
+			for b.Loop() {
+				push(10)
+				on.Result()
+			}
+			b.ReportMetric(100*b.Elapsed().Seconds()/float64(b.N), "%core")
+		})
 	}
 }

@@ -75,6 +75,8 @@ type Now struct {
 	// BurstLeftS is how long the running-average budget lasts at the present power, where
 	// a burst runs and the limit and its time constant are known.
 	BurstLeftS Number `json:"burst_left_s"`
+	// DieTrendK is by how much the die has warmed over the last ten seconds.
+	DieTrendK Number `json:"die_trend_k"`
 	// RestW is the power of rest as the trace shows it so far.
 	RestW Number `json:"rest_w"`
 }

@@ -45,12 +45,15 @@ type keptFit struct {
 }
 
 // fit runs the path over the samples up to the last whole five seconds of the trace
-// (each second in the first minute of a load): the costly part, kept until there is
+// (each second in the first minute of a load, twenty after ten minutes): the costly part, kept until there is
 // more. What it uses depends on the trace alone, not on when it was asked for.
 func (a *answer) fit(sp load.Span) (*path.Fit, string) {
 	now, grid := a.s[len(a.s)-1].At, 5.0
-	if now-sp.From < 60 {
+	switch since := now - sp.From; {
+	case since < 60:
 		grid = 1
+	case since > 600:
+		grid = 20
 	}
 	n := series.Index(a.s, math.Floor(now/grid)*grid)
 	k := &a.o.kept

@@ -104,7 +104,7 @@ func (l *live) current(ctx context.Context) []byte {
 func (l *live) keepUp(ctx context.Context) {
 	chs, version := l.config.Session.Channels()
 	if limit := l.Server.limit(); l.online == nil || version != l.version || limit != l.limit {
-		l.online = analysis.NewOnline(chs, analysis.Options{LimitC: limit, Earlier: l.config.Earlier})
+		l.online = analysis.NewOnline(chs, analysis.Options{LimitC: limit, Earlier: l.config.Earlier, Coolant: l.coolant()})
 		l.after, l.version, l.limit, l.body, l.line = 0, version, limit, nil, say.Line{}
 	}
 	for ctx.Err() == nil {
@@ -118,6 +118,16 @@ func (l *live) keepUp(ctx context.Context) {
 			l.after = r.Seq
 		}
 	}
+}
+
+// coolant is what the setup says is in the loop.
+func (l *live) coolant() string {
+	for _, s := range l.config.Session.Setup() {
+		if s.Key == "coolant" {
+			return s.Value
+		}
+	}
+	return ""
 }
 
 // answer asks the analysis and tells the viewers.

@@ -97,11 +97,16 @@ func weigh(p *series.Sample, w *window, l Limits, pause bool, th Thresholds) evi
 	}
 	if series.Known(l.Short) && (l.ShortBinds == nil || *l.ShortBinds) {
 		e[PowerShort] = fit(power-l.Short, math.Hypot(th.ShortShare*l.Short, l.UShort))
+		if l.Guessed {
+			e[PowerShort] -= th.Guess
+		}
 	}
 	if series.Known(l.Thermal) && series.Known(w.hottest) {
 		e[Thermal] = 1 + fit(math.Min(w.hottest-l.Thermal+0.5, 0), th.ThermalK)
 	}
 	switch {
+	case series.Known(w.clock) && w.clock < (1-th.BelowCeiling)*l.Seen:
+		// a higher clock was seen
 	case series.Known(w.clock) && !series.Known(l.Ceiling):
 		e[Clock] = th.Unexplained + 1 // a clock is known, its ceiling was never seen
 	case series.Known(w.clock):

@@ -21,6 +21,7 @@ type Thresholds struct {
 	ThermalK     float64 // sd allowed for the die at its limit; half a code of a whole-degree sensor and some
 	Unexplained  float64 // log likelihood of "something else", the floor that every explanation must beat
 	Silent       float64 // log likelihood of the clock ceiling where no clock was recorded
+	Guess        float64 // log likelihood that a short-term limit loses against the ceiling where nothing but the power of the moment speaks for it
 	Stay         float64 // s, mean stay of a limiter, the prior of the hidden Markov chain
 	Temper       float64 // share of each sample's evidence that is new: neighbours are correlated
 	Shortest     float64 // s, shortest inferred span
@@ -34,6 +35,7 @@ type Thresholds struct {
 	CreepK       float64 // K, least warming over a burst that shows it
 	Dither       float64 // share by which a regulated clock moves at least, 1 s means, noise apart
 	FlatPower    float64 // share by which regulated power may scatter, 1 s means
+	Open         float64 // s, longest stretch that may still be a burst whose end is to come
 	Lasting      float64 // s, shortest stretch of regulated power without a burst before it that shows a long-term limit
 	BelowCeiling float64 // share by which a clock must lie below its ceiling to show that something holds it
 	Together     float64 // least correlation of power and clock under a thermal governor
@@ -44,7 +46,7 @@ type Thresholds struct {
 // Defaults are the thresholds in use.
 func Defaults() Thresholds {
 	return Thresholds{LongShare: 0.015, ShortShare: 0.015, ClockShare: 0.004, ThermalK: 0.8, Unexplained: -7, Silent: -5,
-		Stay: 5, Temper: 0.4, Shortest: 0.5, PauseS: 0.8, Creep: 0.0007, CreepK: 4, EndsS: 0.8, Leak: 0.0022, LnLeakSD: 1, ClockPower: 2.5, CeilingPrior: 1.5, Dither: 0.0012, FlatPower: 0.01, Lasting: 20, BelowCeiling: 0.02, Together: 0.5, PinnedS: 5, HotFrom: 75}
+		Guess: 0.3, Stay: 5, Temper: 0.4, Shortest: 0.5, PauseS: 0.8, Creep: 0.0007, CreepK: 4, EndsS: 0.8, Leak: 0.0022, LnLeakSD: 1, ClockPower: 2.5, CeilingPrior: 1.5, Dither: 0.0012, FlatPower: 0.01, Open: 60, Lasting: 20, BelowCeiling: 0.02, Together: 0.5, PinnedS: 5, HotFrom: 75}
 }
 
 // Limits are what the chip was held to.
@@ -55,9 +57,11 @@ type Limits struct {
 	Short      float64 // W, the short-term limit, or the burst's power where it is none
 	UShort     float64 // W
 	ShortBinds *bool   // whether Short is a limit; nil unknown
+	Guessed    bool    // Short is only what the load runs at now, nothing says that it is a limit
 	Thermal    float64 // degC
 	Learned    bool    // Thermal was learned from the trace, not stated
 	Ceiling    float64 // MHz, the highest clock under load; NaN where that was a limit's doing
+	Seen       float64 // MHz, that clock: the ceiling is no lower; 0 where Ceiling is known
 }
 
 // Stated is what the hardware says of its limits, NaN where it does not.
@@ -97,10 +101,13 @@ func Infer(s []series.Sample, spans []load.Span, f step.Found, st Stated, sth st
 	}
 	inferShort(s, f, &l, st, sth, th)
 	if !series.Known(l.Short) {
-		statedShort(f, &l, st, sth)
+		statedShort(f, &l, st, sth, th)
 	}
 	if !series.Known(l.Long) && !series.Known(l.Short) {
 		briefShort(s, f, &l, sth, th)
+	}
+	if !series.Known(l.Long) && !series.Known(l.Short) {
+		openBurst(s, f, &l, sth, th)
 	}
 	return l
 }
@@ -116,11 +123,12 @@ func longLevel(f step.Found, l Limits, st Stated, sth step.Thresholds, th Thresh
 	for i := range f.Levels {
 		v := &f.Levels[i]
 		d := v.To - v.From
-		if d < sth.Settled || d <= length || v.Scatter > sth.Pinned || v.DieMax >= l.Thermal-sth.HotK {
+		stated := series.Known(st.Long) && math.Abs(v.Power-st.Long) < sth.SameW*st.Long
+		if d < sth.Settled && !(stated && d >= 1) || d <= length || v.Scatter > sth.Pinned || v.DieMax >= l.Thermal-sth.HotK {
 			continue
 		}
 		switch {
-		case series.Known(st.Long) && math.Abs(v.Power-st.Long) < sth.SameW*st.Long:
+		case stated:
 			best, length, basis = v.Power, d, "the level that matches the limit stated by the hardware"
 		case d >= th.Lasting && regulated(v, l.Ceiling, th):
 			best, length, basis = v.Power, d, "power held flat while the clock moved to keep it there"
@@ -161,7 +169,7 @@ func creeps(growth, warmer float64, th Thresholds) bool {
 
 // statedShort takes a level that matches the stated short-term limit: the burst still
 // runs, or its end was not seen.
-func statedShort(f step.Found, l *Limits, st Stated, sth step.Thresholds) {
+func statedShort(f step.Found, l *Limits, st Stated, sth step.Thresholds, th Thresholds) {
 	if !series.Known(st.Short) || st.Short <= (1+sth.Excess)*st.Long {
 		return
 	}
@@ -170,7 +178,27 @@ func statedShort(f step.Found, l *Limits, st Stated, sth step.Thresholds) {
 		v := &f.Levels[i]
 		if v.To-v.From >= 1 && math.Abs(v.Power-st.Short) <= sth.SameW*st.Short {
 			l.Short, l.UShort, l.ShortBinds = v.Power, v.Se, &yes
+			if v.Clock >= (1-th.ClockShare)*l.Ceiling {
+				l.Seen, l.Ceiling = l.Ceiling, math.NaN() // the highest clock was the burst's, and power held that
+			}
 		}
+	}
+}
+
+// openBurst looks at a load that has just begun at one power, of which no limit is known:
+// it may be a burst at the short-term limit as well as the highest clock, unless power
+// already grows with temperature at a standing clock. Later than Open it is no burst: time
+// constants above a minute are rare (common practice, no source).
+func openBurst(s []series.Sample, f step.Found, l *Limits, sth step.Thresholds, th Thresholds) {
+	if len(f.Levels) == 0 || !series.Known(l.Ceiling) {
+		return
+	}
+	last := f.Levels[len(f.Levels)-1]
+	if last.To-last.From > th.Open || last.To < s[len(s)-1].At-1 {
+		return
+	}
+	if ceilingOdds(s, s[last.First:last.Last], f.Levels, last.Power, sth, th) < th.CeilingPrior {
+		l.Short, l.UShort, l.Guessed = last.Power, 0.01*last.Power, true
 	}
 }
 

@@ -46,7 +46,7 @@ func inferShort(s []series.Sample, f step.Found, l *Limits, st Stated, sth step.
 	clipped := !constant && n >= 0.2*float64(len(p))
 	l.ShortBinds = binds(s, burst, f.Levels, l, st, sth, th, clipped)
 	if c := series.Mean(burst, series.ClockOf); l.ShortBinds != nil && *l.ShortBinds && c >= 0.99*l.Ceiling {
-		l.Ceiling = math.NaN() // the highest clock was the burst's, and power held that
+		l.Seen, l.Ceiling = l.Ceiling, math.NaN() // the highest clock was the burst's, and power held that
 	}
 }
 

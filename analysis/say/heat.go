@@ -136,12 +136,26 @@ func (w *writer) heading(f []figure) (string, []figure) {
 		return "It had not settled: it was heading for " + end + ".", case0(0)
 	case w.Now.PowerW > 1.05*s.PowerW:
 		return fmt.Sprintf("After the burst it will settle at %s.", end), case0(1)
+	case w.against():
+		return "Heating up against the forecast: has the fan or the room changed?", case0(5)
 	case eta < 5:
 		return "Almost settled: " + end + ".", case0(2)
 	case s.ForecastC < s.TemperatureC-1:
 		return fmt.Sprintf("Still cooling down: %s in about %s.", end, duration(eta)), append(case0(3), figure{eta, 0.7 * durationStep(eta)})
 	}
 	return fmt.Sprintf("Still heating: %s in about %s.", end, duration(eta)), append(case0(4), figure{eta, 0.7 * durationStep(eta)})
+}
+
+// against is true where the die warms although the path says that it has come to its end
+// or beyond: something changed that the path cannot know.
+func (w *writer) against() bool {
+	need := 1.0
+	for _, p := range w.was.Parts {
+		if p.form == "heading" && len(p.figures) > 2 && p.figures[2].value == 5 {
+			need = 0.4
+		}
+	}
+	return w.Now.DieTrendK >= analysis.Number(need) && w.Steady.ForecastC < w.Now.DieC-1
 }
 
 func settledEvidence(s analysis.Steady) string {

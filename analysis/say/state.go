@@ -48,12 +48,15 @@ func (w *writer) present() Part {
 			Evidence: fmt.Sprintf("Since %s. What holds it there shows once it has been held for some seconds.", clock(float64(last.StartS))),
 			form:     "changing", figures: []figure{{power, 0.05*power + 0.5}}}
 	}
+	if !w.Now.PowerW.Known() && last.Source != "reported" && kind == analysis.Other {
+		return Part{Text: "Under load. What holds it cannot be told without power.", Evidence: "No channel holds the role of package power. The list of channels says what is missing and why.", form: "no power"}
+	}
 	text, power := w.heldAt(kind)
 	p := Part{Evidence: w.why(kind), form: "held " + string(kind), figures: []figure{power, {since, 1}}}
-	p.Text = fmt.Sprintf("Held at %s by %s since %s.", text, held[kind], clock(since))
+	p.Text = fmt.Sprintf("Held%s by %s since %s.", text, held[kind], clock(since))
 	if last.Second != nil && held[*last.Second] != "" && last.Kind == kind {
 		p.form += " or " + string(*last.Second)
-		p.Text = fmt.Sprintf("Held at %s, probably by %s, or by %s.", text, held[kind], held[*last.Second])
+		p.Text = fmt.Sprintf("Held%s, probably by %s, or by %s.", text, held[kind], held[*last.Second])
 	}
 	w.burstEnd(kind, &p)
 	return p
@@ -120,7 +123,10 @@ func (w *writer) past() Part {
 		return Part{}
 	}
 	at, power := w.heldAt(kind)
-	text := fmt.Sprintf("Under load (%s to %s) held at %s by %s, %.0f %% of the time", clock(float64(best.StartS)), clock(float64(best.EndS)), at, held[kind], 100*share)
+	text := fmt.Sprintf("Under load (%s to %s) held%s by %s, %.0f %% of the time", clock(float64(best.StartS)), clock(float64(best.EndS)), at, held[kind], 100*share)
+	if !w.Steady.PowerW.Known() && kind == analysis.Other {
+		return Part{Text: fmt.Sprintf("Under load (%s to %s); what held it cannot be told without power.", clock(float64(best.StartS)), clock(float64(best.EndS))), Evidence: w.why(kind)}
+	}
 	if kind != analysis.Thermal && hot >= 0.005 {
 		text += fmt.Sprintf(", by heat %.0f %%", math.Max(100*hot, 1))
 	}
@@ -159,11 +165,11 @@ func stretch(spans []analysis.LimiterSpan) (analysis.Kind, float64) {
 	return kind, since
 }
 
-// heldAt is the power of a limiter: the limit's own, to the tenth, where it is known;
-// else that of the moment, which moves, in whole watts.
+// heldAt is the power of a limiter, with its preposition: the limit's own, to the tenth, where it is known;
+// else that of the moment, which moves, in whole watts; nothing where none is known.
 func (w *writer) heldAt(kind analysis.Kind) (string, figure) {
 	exact := func(n analysis.Number) (string, figure) {
-		return watts(float64(n)), figure{float64(n), 0.0005*float64(n) + 0.04}
+		return " at " + watts(float64(n)), figure{float64(n), 0.0005*float64(n) + 0.04}
 	}
 	switch {
 	case kind == analysis.PowerLong && w.PowerLimit.LongW.Known():
@@ -173,9 +179,9 @@ func (w *writer) heldAt(kind analysis.Kind) (string, figure) {
 	case w.resting() && w.Steady.PowerW.Known():
 		return exact(w.Steady.PowerW)
 	case w.Now.PowerW.Known():
-		return whole(float64(w.Now.PowerW)), figure{float64(w.Now.PowerW), 0.02*float64(w.Now.PowerW) + 0.5}
+		return " at " + whole(float64(w.Now.PowerW)), figure{float64(w.Now.PowerW), 0.02*float64(w.Now.PowerW) + 0.5}
 	}
-	return "an unknown power", figure{}
+	return "", figure{}
 }
 
 // why is the evidence for a limiter.

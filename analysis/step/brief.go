@@ -21,7 +21,7 @@ func (f *Found) brief(s []series.Sample, spans []load.Span, limitC float64, th T
 				for j < sp.Last && math.Abs(s[j].Power-limit) <= th.Leave*limit {
 					j++
 				}
-				if j-i >= 2 && s[j-1].At-s[i].Start() >= th.Brief && !f.knows(s[i].Start()) {
+				if j-i >= 2 && s[j-1].At-s[i].Start() >= th.Brief && burstBefore(s, sp.First, i, limit, th) && !f.knows(s[i].Start()) {
 					f.take(s, sp, i, j, limitC, th)
 				}
 				i = max(j, i+1)
@@ -29,6 +29,13 @@ func (f *Found) brief(s []series.Sample, spans []load.Span, limitC float64, th T
 		}
 	}
 	slices.SortFunc(f.Falls, func(a, b Fall) int { return cmp.Compare(a.At, b.At) })
+}
+
+// burstBefore is true where power was above the limit right before sample i, one mixed
+// sample between them left out.
+func burstBefore(s []series.Sample, first, i int, limit float64, th Thresholds) bool {
+	above := func(k int) bool { return k >= first && s[k].Power >= (1+th.Excess)*limit }
+	return above(i-1) && (above(i-2) || i-2 < first) || above(i-2)
 }
 
 // limits are the powers to which falls that heat did not cause have led.
