@@ -93,6 +93,30 @@ func TestContactCheckFindsTheBadMount(t *testing.T) {
 	}
 }
 
+// Every plan that comes with soakline comes to its end on a machine that carries it.
+func TestBuiltinsOnTheSimulatedMachine(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes some seconds")
+	}
+	for _, b := range plan.Builtins() {
+		archiveIn(t)
+		p, err := plan.Parse(b.Name, b.Text)
+		if err != nil {
+			t.Fatal(err)
+		}
+		ids, status, out := carryOut(t, b.Name, "--rig", "fan-cooler", "--limit-c", "99")
+		if status != 0 || len(ids) != p.Total() {
+			t.Errorf("%s: status %d, %d of %d runs\n%s", b.Name, status, len(ids), p.Total(), out)
+			continue
+		}
+		for _, m := range plan.FromMarks(kept(t, ids[0]).Marks) {
+			if !m.Whole {
+				t.Errorf("%s: %+v", b.Name, m)
+			}
+		}
+	}
+}
+
 const mounts = `plan: three mounts
 setups:
   fan-cooler: {room: bench}

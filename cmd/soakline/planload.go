@@ -22,7 +22,7 @@ type planLoad interface {
 	beat()                                  // the die is there and in bounds
 	ended() (why string, fault, over bool)  // by itself
 	wrongs() (since []load.Wrong, told int) // results
-	done() float64                          // units of work
+	work() load.Count
 }
 
 // rigLoad is the load of the simulated machine.
@@ -33,16 +33,16 @@ func (l rigLoad) stop()                          { l.machine.SetLoad(0) }
 func (rigLoad) beat()                            {}
 func (rigLoad) ended() (string, bool, bool)      { return "", false, false }
 func (rigLoad) wrongs() ([]load.Wrong, int)      { return nil, 0 }
-func (rigLoad) done() float64                    { return 0 }
+func (rigLoad) work() load.Count                 { return load.Count{} }
 func (l ownLoad) share(pct float64)              { l.SetShare(pct / 100) }
 func (l ownLoad) stop()                          { l.Stop() }
 func (l ownLoad) beat()                          { l.Beat() }
 func (l ownLoad) wrongs() ([]load.Wrong, int)    { return l.Wrongs() }
-func (l ownLoad) done() float64                  { return float64(l.Work().Done) }
+func (l ownLoad) work() load.Count               { return l.Work() }
 func (*commandLoad) share(float64)               {}
 func (*commandLoad) beat()                       {}
 func (*commandLoad) wrongs() ([]load.Wrong, int) { return nil, 0 }
-func (*commandLoad) done() float64               { return 0 }
+func (*commandLoad) work() load.Count            { return load.Count{} }
 
 // ownLoad is soakline's own load in a process of its own.
 type ownLoad struct{ *load.Process }

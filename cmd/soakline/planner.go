@@ -123,7 +123,7 @@ func (k *planner) row(row telemetry.Row) {
 		return
 	}
 	if k.load != nil {
-		at.Done = k.load.done()
+		at.Done = float64(k.load.work().Done)
 		at.Ended, at.Failed, _ = k.load.ended()
 		k.tellWrong()
 	}
@@ -201,6 +201,7 @@ func (k *planner) do(d plan.Deed) {
 	case plan.Adjust:
 		k.load.share(d.Work.DutyPct)
 	case plan.End:
+		k.score(d.Phase)
 		k.endLoad()
 	case plan.Note:
 		k.mark(telemetry.MarkCommand, d.Text)
@@ -220,6 +221,25 @@ func (k *planner) endLoad() {
 		k.tellWrong()
 		k.load = nil
 		k.count.set(nil)
+	}
+}
+
+// score notes the throughput of a load of soakline's own that came to its end: units over
+// the load's own time. Steps and pauses leave none, being no steady load.
+func (k *planner) score(phase int) {
+	w := k.load.work()
+	spans := k.runner.Spans()
+	s := spans[len(spans)-1]
+	for i := len(spans) - 1; i > 0 && s.Phase != phase; i-- {
+		s = spans[i-1]
+	}
+	p := &k.plan.Phases[phase]
+	if w.Done == 0 || w.At == 0 || s.Phase != phase || !s.Whole || s.PausedS > 0 || p.Step > 0 {
+		return
+	}
+	rate := float64(w.Done) / w.At.Seconds()
+	if _, err := k.session.AddScore(telemetry.Score{Name: "own load, " + p.Work.Own, Value: rate, Unit: "units/s", HigherIsBetter: true, At: s.EndS}); err != nil {
+		k.tell("the throughput is not kept as a score: "+err.Error(), false)
 	}
 }
 

@@ -23,13 +23,14 @@ type heavy struct {
 	wrong            []load.Wrong
 	why              string
 	fault            bool
+	count            load.Count
 }
 
 func (h *heavy) share(pct float64)           { h.pct = pct }
 func (h *heavy) stop()                       { h.on = 0; h.stops++ }
 func (h *heavy) beat()                       { h.beats++ }
 func (h *heavy) ended() (string, bool, bool) { return h.why, h.fault, h.why != "" }
-func (h *heavy) done() float64               { return 0 }
+func (h *heavy) work() load.Count            { return h.count }
 func (h *heavy) wrongs() (w []load.Wrong, n int) {
 	w, h.wrong = h.wrong, nil
 	return w, len(w)
@@ -271,6 +272,27 @@ func TestQuestionBetweenRuns(t *testing.T) {
 	for text, want := range map[string]int{"": 0, "paste = new, fan=2": 2, "moved the fan": 1} {
 		if c := changes(text); len(c) != want {
 			t.Errorf("%q gives %v", text, c)
+		}
+	}
+}
+
+// A load of soakline's own that came to its end leaves its throughput as a score: units
+// over the load's own time. One that was broken off leaves none.
+func TestTheLoadLeavesAScore(t *testing.T) {
+	for _, skip := range []bool{false, true} {
+		b := newTable(t, twoPhases, 90, false)
+		b.load.count = load.Count{Done: 90_000, At: 9900 * time.Millisecond}
+		b.rows(5*time.Second, 60)
+		if skip {
+			b.Do(server.PlanSkip, "")
+		}
+		b.rows(8*time.Second, 60)
+		got := b.s.Scores()
+		if skip != (len(got) == 0) {
+			t.Fatalf("skipped %v: %v", skip, got)
+		}
+		if !skip && (math.Abs(got[0].Value-9090.909) > 0.001 || got[0].Unit != "units/s" || !got[0].HigherIsBetter || got[0].At < 10.9 || got[0].At > 11.1) {
+			t.Errorf("%+v", got)
 		}
 	}
 }

@@ -16,7 +16,7 @@ func (failedLoad) share(float64)                 {}
 func (failedLoad) stop()                         {}
 func (failedLoad) beat()                         {}
 func (failedLoad) wrongs() ([]load.Wrong, int)   { return nil, 0 }
-func (failedLoad) done() float64                 { return 0 }
+func (failedLoad) work() load.Count              { return load.Count{} }
 
 // State says how the plan stands.
 func (k *planner) State() wire.Plan {

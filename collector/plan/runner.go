@@ -1,7 +1,6 @@
 package plan
 
 import (
-	"fmt"
 	"math"
 	"slices"
 )
@@ -330,51 +329,6 @@ func (r *Runner) elapsed() float64 {
 	return end - s.StartS - s.PausedS
 }
 
-// Pause holds the present phase, or lets it go on where it is held. A command of the
-// user's cannot be paused, nor a question.
-func (r *Runner) Pause(on bool) error {
-	p := &r.phases[r.i]
-	switch {
-	case r.over:
-		return errOver
-	case p.Kind == Ask:
-		return fmt.Errorf("the plan waits for an answer; there is nothing to pause")
-	case on && p.Work != nil && len(p.Work.Command) > 0:
-		return fmt.Errorf("a command cannot be paused; skip it or stop the plan")
-	}
-	r.wantTurn = on != r.paused
-	return nil
-}
-
-// Skip ends the present phase at the next row and goes to the one after it.
-func (r *Runner) Skip() error {
-	if r.over {
-		return errOver
-	}
-	r.wantSkip = true
-	return nil
-}
-
-// Stop ends the run at the next row; what was measured stays.
-func (r *Runner) Stop() error {
-	if r.over {
-		return errOver
-	}
-	r.wantStop = true
-	return nil
-}
-
-// Answer answers the present question.
-func (r *Runner) Answer() error {
-	if r.over || r.phases[r.i].Kind != Ask {
-		return fmt.Errorf("the plan asks nothing now")
-	}
-	r.answered = true
-	return nil
-}
-
-var errOver = fmt.Errorf("the run is over")
-
 // Spans gives the phases that were begun.
 func (r *Runner) Spans() []Span { return slices.Clone(r.spans) }
 
@@ -392,43 +346,3 @@ func (r *Runner) Tripped() bool { return r.tripped }
 
 // Elapsed is how long the present phase has gone on, pauses aside, s.
 func (r *Runner) Elapsed() float64 { return r.elapsed() }
-
-// Left is how long the run still takes, s. most is true where conditions may end it
-// earlier. Questions count nothing.
-func (r *Runner) Left() (s float64, most bool) {
-	if r.over {
-		return 0, false
-	}
-	for i := r.i; i < len(r.phases); i++ {
-		left, known := r.expect(i)
-		if i == r.i && r.begun {
-			left = max(0, left-r.elapsed())
-		}
-		s += left
-		most = most || !known
-	}
-	return s, most
-}
-
-// PhaseLeft is Left of the present phase alone.
-func (r *Runner) PhaseLeft() (s float64, most bool) {
-	if r.over {
-		return 0, false
-	}
-	left, known := r.expect(r.i)
-	return max(0, left-r.elapsed()), !known
-}
-
-// expect is how long phase i takes: as planned, as an earlier run took, else at most.
-func (r *Runner) expect(i int) (s float64, known bool) {
-	p := &r.phases[i]
-	switch {
-	case p.Kind == Ask:
-		return 0, true
-	case p.For > 0:
-		return p.For.Seconds(), true
-	case !math.IsNaN(r.seen[i]):
-		return r.seen[i], true
-	}
-	return p.Longest.Seconds(), false
-}
