@@ -80,6 +80,8 @@ type Server struct {
 
 	mu     sync.Mutex
 	limitC float64
+
+	marking sync.Mutex // one mark of a page at a time
 }
 
 // How long one request may take, and how much it may send.

@@ -31,8 +31,20 @@ func (s *Server) addMark(w http.ResponseWriter, r *http.Request) error {
 			return badRequest("at_s=%g lies before the session's first sample", at)
 		}
 	}
-	m := s.config.Session.Mark(telemetry.Mark{At: at, Kind: telemetry.MarkUser, Text: in.Text})
-	return writeJSON(w, wireMark(m))
+	return writeJSON(w, wireMark(s.mark(telemetry.Mark{At: at, Kind: telemetry.MarkUser, Text: in.Text})))
+}
+
+// mark keeps one of several marks of the same instant and words: every page that looks
+// on tells of an alarm, at the time of the row that raised it.
+func (s *Server) mark(m telemetry.Mark) telemetry.Mark {
+	s.marking.Lock()
+	defer s.marking.Unlock()
+	for _, had := range s.config.Session.Marks() {
+		if had.At == m.At && had.Text == m.Text {
+			return had
+		}
+	}
+	return s.config.Session.Mark(m)
 }
 
 func (s *Server) editMark(w http.ResponseWriter, r *http.Request) error {

@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 
 	"soakline/collector/telemetry"
@@ -69,6 +70,28 @@ func TestMarkAtATime(t *testing.T) {
 		if m := decode[wire.Mark](b, b.do("POST", "/api/marks", body)); m.AtS != want {
 			t.Errorf("%s lies at %v, want %v", body, m.AtS, want)
 		}
+	}
+}
+
+// Every page that looks on tells of the same alarm; the session keeps one mark of it.
+func TestOneMarkOfOneInstantAndWords(t *testing.T) {
+	b := newBench(t, Config{})
+	b.feed(30)
+	var all sync.WaitGroup
+	ids := make([]int64, 20)
+	for i := range ids {
+		all.Go(func() {
+			ids[i] = decode[wire.Mark](b, b.do("POST", "/api/marks", `{"at_s":1.3000000000000003,"text":"alarm: die over 90 °C"}`)).ID
+		})
+	}
+	all.Wait()
+	if n := len(b.session.Marks()); n != 1 || slices.Min(ids) != slices.Max(ids) {
+		t.Errorf("20 pages made %d marks, ids %v", n, ids)
+	}
+	b.do("POST", "/api/marks", `{"at_s":1.4,"text":"alarm: die over 90 °C"}`)
+	b.do("POST", "/api/marks", `{"at_s":1.3000000000000003,"text":"another"}`)
+	if n := len(b.session.Marks()); n != 3 {
+		t.Errorf("another instant, another word: %d marks, want 3", n)
 	}
 }
 

@@ -3,6 +3,7 @@
 import "./styles/tokens.css";
 import "./styles/page.css";
 
+import { Alarms } from "./alarms.ts";
 import { Changes } from "./api.ts";
 import { Compare } from "./compare.ts";
 import { Keys } from "./keys.ts";
@@ -35,7 +36,8 @@ new RigChoice(live, changes);
 new Stair(session);
 new MissingList(session);
 new ValueTable(session);
-new Keys(river, theme, log);
+const alarms = new Alarms(live, changes);
+new Keys(river, theme, log, alarms);
 new OpenSession(live, session, river, places);
 new Sessions(places, changes);
 new Compare(places, theme);
@@ -47,5 +49,6 @@ Object.assign(window, {
   soakline: {
     figures: () => ({ rows: session.store.length, lastSeq: session.store.lastSeq, at: session.store.lastTime, ...river.pace.figures() }),
     lanes: () => river.drawn,
+    alarms: () => alarms.raised,
   },
 });

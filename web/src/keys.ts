@@ -1,6 +1,7 @@
 // Single keys and the buttons that do the same. Keys can be switched off, and none acts
 // while something is typed.
 
+import type { Alarms } from "./alarms.ts";
 import { byId } from "./dom.ts";
 import type { BenchLog } from "./log.ts";
 import type { River } from "./river.ts";
@@ -12,10 +13,12 @@ export class Keys {
   private readonly river: River;
   private readonly theme: Theme;
   private readonly log: BenchLog;
+  private readonly alarms: Alarms;
   private readonly help = byId("help") as HTMLDialogElement;
   private readonly onoff = byId("keys-on") as HTMLInputElement;
 
-  constructor(river: River, theme: Theme, log: BenchLog) {
+  constructor(river: River, theme: Theme, log: BenchLog, alarms: Alarms) {
+    this.alarms = alarms;
     this.river = river;
     this.theme = theme;
     this.log = log;
@@ -65,7 +68,7 @@ export class Keys {
     const target = e.target as HTMLElement;
     if (e.ctrlKey || e.metaKey || e.altKey || target.closest("input, select, textarea, dialog")) return;
     if (!this.onoff.checked && !target.closest("#river")) return;
-    if (document.body.classList.contains("elsewhere") && e.key !== "t" && e.key !== "?") return; // no river is shown
+    if (document.body.classList.contains("elsewhere") && !["t", "a", "?"].includes(e.key)) return; // no river is shown
     if (e.key === " " && target.closest("button, summary, a")) return;
     if (this.act(e)) e.preventDefault();
   }
@@ -81,6 +84,7 @@ export class Keys {
       case "m": this.log.pressKey(); return true;
       case "f": this.far(); return true;
       case "t": this.nextTheme(); return true;
+      case "a": return this.alarms.acknowledge();
       case "?": this.help.showModal(); return true;
       case "Escape":
         if (document.body.classList.contains("far")) { this.far(); return true; }
