@@ -10,6 +10,12 @@ import (
 // CUSUM is the two-sided cumulative sum of Page 1954 (Biometrika 41:100) over values of
 // unit variance without correlation; Whitener makes such values. K is half the shift that
 // is looked for, H the bound, both in standard deviations. It starts anew after an alarm.
+//
+// Its rate of false alarms and its delay, by TwoSidedRunLength for independent values and
+// held by the detector itself on whitened noise of correlation 0.8 within 6 %
+// (TestCUSUMKeepsItsPromise), with K 0.5: H 5 gives a false alarm in 465 values and sees a
+// shift by 1, 2, 3 standard deviations after 10.4, 4.0, 2.6 values; H 12.5 gives one in
+// 864,000, a day at 10 Hz, and sees them after 25, 9.0, 5.6.
 type CUSUM struct {
 	K, H             float64
 	up, down         float64

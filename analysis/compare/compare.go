@@ -44,6 +44,8 @@ func Compare(a, b []Run, o Options) Comparison {
 	c.Warnings = append(c.Warnings, setupWarnings(a, b, c.SetupChanges)...)
 	c.Warnings = append(c.Warnings, warnings...)
 	c.Warnings = append(c.Warnings, conditionWarnings(a, b)...)
+	c.Warnings = append(c.Warnings, withinWarnings("A", a)...)
+	c.Warnings = append(c.Warnings, withinWarnings("B", b)...)
 	if len(a) < 2 || len(b) < 2 {
 		c.Warnings = append(c.Warnings, fmt.Sprintf("%s against %s: the figures can be read, but whether a change is real needs at least two runs a side, better three", runs(len(a)), runs(len(b))))
 	}

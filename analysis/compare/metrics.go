@@ -32,6 +32,7 @@ var figures = []figure{
 		return float64(s.TemperatureC - p.ReferenceC)
 	}},
 	{"thermal resistance", "K/W", func(r Run) float64 { return float64(r.Result.ThermalPath.RthKPerW) }},
+	{"hot-spot spread", "K/W", func(r Run) float64 { return float64(r.Result.HotSpot.KPerW) }},
 	{"mean fan speed under load", "rpm", func(r Run) float64 { return r.loadMean(telemetry.RoleFan) }},
 }
 

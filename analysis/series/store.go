@@ -153,7 +153,11 @@ func (s *Store) heldFor(i int) float64 {
 	return held
 }
 
-// noteEdge marks sample i where the fast running mean of power leaves the slow one.
+// noteEdge marks sample i where the fast running mean of power leaves the slow one. Measured
+// at 10 Hz (TestEdgeRate): no false alarm in two hours of noise of 1 to 3.7 %; a step by a
+// quarter is seen after 0.5 s, by a half after 0.2 s. A CUSUM (changepoint) that knows level
+// and noise sees both after 0.1 s, but must be told these anew after every step; with 30 s
+// kept before an edge nothing would be gained by it here.
 func (s *Store) noteEdge(i int) {
 	q := &s.samples[i]
 	if !Known(q.Power) {
