@@ -103,8 +103,8 @@ func TestSensorFilesFail(t *testing.T) {
 			states(t, tr, die, s.from+1.2, s.from+1.9, s.state, s.value)
 		}
 		fan := find("thinkpad/fan1")
-		states(t, tr, fan, 3.2, 5.9, telemetry.GapImplausible, 0)
-		states(t, tr, fan, 9, 39, telemetry.Fresh, 2700)
+		states(t, tr, fan, 4.9, 5.9, telemetry.GapImplausible, 0)
+		states(t, tr, fan, 9.5, 39, telemetry.Fresh, 2700)
 
 		power := telemetry.IndexOf(tr.Channels, telemetry.RolePower)
 		gaps := 0
