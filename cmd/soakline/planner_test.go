@@ -301,7 +301,7 @@ func TestProgressLine(t *testing.T) {
 	b := newTable(t, twoPhases, 90, false)
 	b.rows(2*time.Second, 60)
 	got := progress(b.State(), 60)
-	if want := "run 1 of 1, phase 2 of 3, load: vector on all processors: 0:01, 0:09 left; die 60 °C of 90; the plan: 0:10 left"; got != want {
+	if want := "run 1 of 1, phase 2 of 3: load 0:01, 0:09 left; die 60 °C of 90; plan: 0:10"; got != want {
 		t.Errorf("%q, want\n%q", got, want)
 	}
 	if clockText(3725) != "1:02:05" {

@@ -37,7 +37,7 @@ type planRunCmd struct {
 	feedFlags
 	Role roleFlags `help:"Give a channel a role, for instance die=\"cpu 0\"." placeholder:"ROLE=CHANNEL" sep:"none"`
 
-	in io.Reader // the terminal's; nil is the program's own
+	said []telemetry.Setting // conditions of every run, from the command line
 }
 
 // Help is shown by 'soakline plan run --help'.
@@ -57,6 +57,11 @@ func (r *planRunCmd) Run(ctx context.Context, e *env, c *cli) error {
 	if err != nil {
 		return err
 	}
+	return r.carry(ctx, e, c, p)
+}
+
+// carry carries a plan out.
+func (r *planRunCmd) carry(ctx context.Context, e *env, c *cli, p *plan.Plan) error {
 	if err := r.check(p); err != nil {
 		return usage(err)
 	}
@@ -79,7 +84,7 @@ func (r *planRunCmd) Run(ctx context.Context, e *env, c *cli) error {
 	shut := run.show(ctx)
 	defer shut()
 	screen.yes, screen.page = r.Yes, run.front != nil
-	return run.shown(ctx, screen, r.input())
+	return run.shown(ctx, screen, os.Stdin)
 }
 
 // prepare gets a plan ready to be carried out.
@@ -105,13 +110,6 @@ func (b *planBench) shown(ctx context.Context, screen *terminal, in io.Reader) e
 	<-drawn
 	b.report()
 	return err
-}
-
-func (r *planRunCmd) input() io.Reader {
-	if r.in != nil {
-		return r.in
-	}
-	return os.Stdin
 }
 
 func (r *planRunCmd) check(p *plan.Plan) error {
@@ -308,7 +306,7 @@ func (b *planBench) conditions(ctx context.Context, s *session.Session, t plan.T
 			set = append(set, telemetry.Setting{Key: "setup", Value: t.Setup.Name})
 		}
 	}
-	for _, kv := range append(set, notes...) {
+	for _, kv := range slices.Concat(set, b.cmd.said, notes) {
 		if err := s.SetSetting(kv.Key, kv.Value); err != nil {
 			return usage(err)
 		}

@@ -101,7 +101,7 @@ func progress(w wire.Plan, dieC float64) string {
 		return fmt.Sprintf("run %d of %d", w.Run, w.Runs)
 	}
 	p := w.Phases[w.Phase]
-	text := fmt.Sprintf("run %d of %d, phase %d of %d, %s: %s, %s left", w.Run, w.Runs, w.Phase+1, len(w.Phases), p.Title,
+	text := fmt.Sprintf("run %d of %d, phase %d of %d: %s %s, %s left", w.Run, w.Runs, w.Phase+1, len(w.Phases), p.Kind,
 		clockText(float64(p.ElapsedS)), leftText(float64(p.LeftS), p.AtMost))
 	if w.Paused {
 		text += ", PAUSED"
@@ -112,7 +112,7 @@ func progress(w wire.Plan, dieC float64) string {
 			text += fmt.Sprintf(" of %g", float64(w.LimitC))
 		}
 	}
-	return text + fmt.Sprintf("; the plan: %s left", leftText(float64(w.LeftS), w.AtMost))
+	return text + fmt.Sprintf("; plan: %s", leftText(float64(w.LeftS), w.AtMost))
 }
 
 func leftText(s float64, most bool) string {

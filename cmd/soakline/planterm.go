@@ -141,8 +141,14 @@ func (t *terminal) draw(k *planner) {
 		return
 	}
 	text := progress(k.State(), k.dieNow())
-	if runes := []rune(text); len(runes) > 150 {
-		text = string(runes[:150])
+	most := 79
+	if f, ok := t.out.(*os.File); ok {
+		if c := columns(f); c > 1 {
+			most = c - 1 // a full line would wrap, and could not be drawn over
+		}
+	}
+	if runes := []rune(text); len(runes) > most {
+		text = string(runes[:most])
 	}
 	n := len([]rune(text))
 	fmt.Fprintf(t.out, "\r%s%s", text, strings.Repeat(" ", max(0, t.width-n)))

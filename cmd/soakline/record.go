@@ -30,6 +30,7 @@ type recordCmd struct {
 	scoreFlags
 	feedFlags
 	fromFlag
+	OwnLoad string   `help:"Run soakline's own load for the time of --for: integer, floating-point, vector, memory or several joined by +, then :all or a number of processors." placeholder:"vector:all"`
 	Command []string `arg:"" optional:"" passthrough:"" help:"Your own load, after '--'; its output passes through."`
 }
 
@@ -37,6 +38,7 @@ type recordCmd struct {
 func (recordCmd) Help() string {
 	return `Example:
   soakline record --for 10m
+  soakline record --for 5m --own-load vector:all --limit-c 90
   soakline record --for 5m --setup cooler="plate, mounted again" -- make -j8
   soakline record --setup-like last --score 'Total: ([0-9.]+) (points)' --score-better higher -- ./load.sh`
 }
@@ -47,6 +49,9 @@ func (r *recordCmd) Run(ctx context.Context, e *env, c *cli) error {
 	setup, err := pairs(r.Setup)
 	if err != nil {
 		return err
+	}
+	if r.OwnLoad != "" {
+		return r.own(ctx, e, c, setup)
 	}
 	if _, err := r.pattern(); err != nil {
 		return err
