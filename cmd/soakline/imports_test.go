@@ -33,6 +33,13 @@ var bans = []ban{
 	{"collector/sampler", "soakline/collector/ring", "the sampler sees a sink"},
 	{"collector/ring", "soakline/collector/archive", "memory does not know the disk"},
 	{"collector/session", "soakline/collector/archive", "a running session does not know who records it"},
+	{"collector/plan", "soakline/collector/session", "a plan is told rows; it keeps no recording"},
+	{"collector/plan", "soakline/collector/sampler", "a plan is told rows"},
+	{"collector/plan", "os", "a plan does no I/O"},
+	{"collector/plan", "sync", "a plan is for one goroutine"},
+	{"collector/load", "soakline/collector/plan", "a load is told what to do; it knows no plan"},
+	{"collector/load", "soakline/collector/session", "a load keeps no recording"},
+	{"collector/load", "soakline/collector/source", "a load reads no sensor"},
 	{"analysis", "soakline/server", "analysis is pure"},
 	{"analysis", "soakline/web", "analysis is pure"},
 	{"analysis", "soakline/collector/sampler", "analysis takes columns, not a running machine"},
@@ -68,6 +75,7 @@ var owners = map[string][]string{
 	"github.com/go-chi/chi":            {"server"},
 	"github.com/chromedp":              {"cmd/soakline", "web"},
 	"github.com/alecthomas/kong":       {"cmd/soakline"},
+	"github.com/goccy/go-yaml":         {"collector/plan"},
 	"github.com/parquet-go/parquet-go": {"collector/parquet"},
 	"golang.org/x/image":               {"server/picture"},
 }
@@ -75,9 +83,10 @@ var owners = map[string][]string{
 // testsMay lists what test files may import although their package may not: a test
 // feeds the analysis with files and with the rig.
 var testsMay = map[string][]string{
-	"analysis":  {"soakline/collector/tracefile", "soakline/collector/source/rig", "os", "time", "sync", "log", "net"},
-	"server":    {"soakline/collector/source/rig", "soakline/collector/sampler"},
-	"collector": {"soakline/collector/source/rig", "soakline/collector/source/sourcetest", "soakline/collector/source/replay"},
+	"analysis":       {"soakline/collector/tracefile", "soakline/collector/source/rig", "os", "time", "sync", "log", "net"},
+	"server":         {"soakline/collector/source/rig", "soakline/collector/sampler"},
+	"collector/plan": {"os"},
+	"collector":      {"soakline/collector/source/rig", "soakline/collector/source/sourcetest", "soakline/collector/source/replay"},
 }
 
 func under(pkg, root string) bool {
