@@ -10,6 +10,8 @@ import (
 
 	"github.com/chromedp/chromedp"
 
+	"soakline/collector/telemetry"
+	"soakline/collector/tracefile"
 	"soakline/server/wire"
 )
 
@@ -77,5 +79,49 @@ func TestPageRaisesOneAlarmForAll(t *testing.T) {
 	shoot(t, ctx, "alarm-acknowledged")
 	if marks := marksOf(t, p, "acknowledged: "); len(marks) != 1 {
 		t.Errorf("acknowledged by the marks %+v, want one", marks)
+	}
+}
+
+// The program dies in the middle of a run: the page says so with the last second it knows,
+// and what it holds is saved without the program, as a file that soakline itself reads.
+func TestPageSavesWhatItHoldsWhenTheProgramIsGone(t *testing.T) {
+	ctx := browser(t)
+	p := start(t, "watch", "--rig", "plate-first", "--speed", "10", "--listen", "127.0.0.1:0")
+	press(t, ctx, theme("dark"), chromedp.Navigate(p.URL))
+	sayLine(t, ctx, 10*time.Second, "W")
+	press(t, ctx, do(`document.querySelector("#mark-text").focus()`), chromedp.KeyEvent("panel = off, \"really\""), chromedp.KeyEvent("\r"))
+	page(t, ctx, textOf("#marks"), "really")
+	press(t, ctx, do(`document.activeElement.blur()`), chromedp.Sleep(2*time.Second))
+	p.Stop(t)
+
+	page(t, ctx, textOf("#banner-words"), "The last reading is of 0:")
+	page(t, ctx, textOf("#contact"), "")
+	press(t, ctx, do(`{ const make = URL.createObjectURL.bind(URL); URL.createObjectURL = b => { b.text().then(t => { window.saved = t; }); return make(b); }; }`),
+		do(`document.querySelector("#banner-save").click()`))
+	text := page(t, ctx, `window.saved ?? ""`, "\n")
+	shoot(t, ctx, "program-gone-dark")
+	audit(t, ctx, "program gone")
+
+	tr, err := tracefile.Read(strings.NewReader(text), tracefile.Options{})
+	if err != nil {
+		t.Fatalf("the saved file cannot be read: %v\n%.600s", err, text)
+	}
+	rows, err := chromedp.Run(ctx, chromedp.Evaluate[int](`soakline.figures().rows`))
+	if err != nil || len(tr.Time) != rows || rows < 50 {
+		t.Errorf("the file holds %d rows, the page %d (%v)", len(tr.Time), rows, err)
+	}
+	for _, role := range []telemetry.Role{telemetry.RoleDie, telemetry.RolePower, telemetry.RoleClock, telemetry.RoleAmbient, telemetry.RoleLongLimit} {
+		if telemetry.IndexOf(tr.Channels, role) < 0 {
+			t.Errorf("the file has no %s", role)
+		}
+	}
+	if die := tr.Values[telemetry.IndexOf(tr.Channels, telemetry.RoleDie)]; die[0] < 20 || die[0] > 50 {
+		t.Errorf("the die begins at %v degC, want near the rig's room of 22", die[0])
+	}
+	if !tr.Simulated || len(tr.Setup) < 3 {
+		t.Errorf("simulated %v, setup %v", tr.Simulated, tr.Setup)
+	}
+	if n := len(tr.Marks); n != 2 || tr.Marks[0].Text != `panel = off, "really"` || tr.Marks[1].At != tr.Time[len(tr.Time)-1] {
+		t.Errorf("marks %+v", tr.Marks)
 	}
 }

@@ -67,7 +67,7 @@ export class Status {
         break;
     }
     setText(this.contact, words);
-    setText(this.banner, banner);
+    setText(byId("banner-words"), banner);
     this.banner.hidden = banner === "";
     const host = this.session.layout?.session.host;
     document.title = contact.state === "lost" ? `No contact – ${TITLE}` : host ? `${host} – ${TITLE}` : TITLE;
