@@ -45,15 +45,18 @@ type keptFit struct {
 }
 
 // fit runs the path over the samples up to the last whole five seconds of the trace
-// (each second in the first minute of a load, twenty after ten minutes): the costly part, kept until there is
+// (each second in the first minute of a load that comes early; ten and twenty seconds
+// later on, where a fit takes longer and changes less): the costly part, kept until there is
 // more. What it uses depends on the trace alone, not on when it was asked for.
 func (a *answer) fit(sp load.Span) (*path.Fit, string) {
 	now, grid := a.s[len(a.s)-1].At, 5.0
-	switch since := now - sp.From; {
-	case since < 60:
+	switch since, age := now-sp.From, now-a.s[0].At; {
+	case since < 60 && age < 300:
 		grid = 1
 	case since > 600:
 		grid = 20
+	case since > 60 && age > 600: // many rows: a fit takes long
+		grid = 10
 	}
 	n := series.Index(a.s, math.Floor(now/grid)*grid)
 	k := &a.o.kept
