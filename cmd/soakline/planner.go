@@ -238,6 +238,8 @@ func (k *planner) score(phase int) {
 		return
 	}
 	rate := float64(w.Done) / w.At.Seconds()
+	digit := math.Pow(10, math.Floor(math.Log10(rate))-4) // five digits, more than runs repeat by
+	rate = math.Round(rate/digit) * digit
 	if _, err := k.session.AddScore(telemetry.Score{Name: "own load, " + p.Work.Own, Value: rate, Unit: "units/s", HigherIsBetter: true, At: s.EndS}); err != nil {
 		k.tell("the throughput is not kept as a score: "+err.Error(), false)
 	}

@@ -291,7 +291,7 @@ func TestTheLoadLeavesAScore(t *testing.T) {
 		if skip != (len(got) == 0) {
 			t.Fatalf("skipped %v: %v", skip, got)
 		}
-		if !skip && (math.Abs(got[0].Value-9090.909) > 0.001 || got[0].Unit != "units/s" || !got[0].HigherIsBetter || got[0].At < 10.9 || got[0].At > 11.1) {
+		if !skip && (math.Abs(got[0].Value-9090.9) > 1e-6 || got[0].Unit != "units/s" || !got[0].HigherIsBetter || got[0].At < 10.9 || got[0].At > 11.1) {
 			t.Errorf("%+v", got)
 		}
 	}
