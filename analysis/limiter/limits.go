@@ -99,6 +99,11 @@ func Infer(s []series.Sample, spans []load.Span, f step.Found, st Stated, sth st
 		l.Long, l.ULong = poolLevels(f.Levels, level, sth)
 		l.LongBasis = basis
 	}
+	if !series.Known(l.Long) {
+		if p := quietLimit(s, f, l, sth, th); series.Known(p) {
+			l.Long, l.ULong, l.LongBasis = p, 0.005*p, "power stopped creeping up and the clock gave way to keep it there"
+		}
+	}
 	inferShort(s, f, &l, st, sth, th)
 	if !series.Known(l.Short) {
 		statedShort(f, &l, st, sth, th)
