@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 	"sync"
 
@@ -237,9 +238,8 @@ func (k *planner) score(phase int) {
 	if w.Done == 0 || w.At == 0 || s.Phase != phase || !s.Whole || s.PausedS > 0 || p.Step > 0 {
 		return
 	}
-	rate := float64(w.Done) / w.At.Seconds()
-	digit := math.Pow(10, math.Floor(math.Log10(rate))-4) // five digits, more than runs repeat by
-	rate = math.Round(rate/digit) * digit
+	digits := strconv.FormatFloat(float64(w.Done)/w.At.Seconds(), 'g', 5, 64) // more than runs repeat by
+	rate, _ := strconv.ParseFloat(digits, 64)
 	if _, err := k.session.AddScore(telemetry.Score{Name: "own load, " + p.Work.Own, Value: rate, Unit: "units/s", HigherIsBetter: true, At: s.EndS}); err != nil {
 		k.tell("the throughput is not kept as a score: "+err.Error(), false)
 	}
