@@ -9,13 +9,18 @@ import (
 	"strings"
 )
 
-// writeIndex copies the page's one HTML file.
+// writeIndex copies the page's one HTML file, and what tells a browser how to install it.
 func writeIndex(root, out string) error {
-	html, err := os.ReadFile(filepath.Join(root, "src", "index.html"))
-	if err != nil {
-		return err
+	for _, name := range []string{"index.html", "manifest.webmanifest", "icon.svg"} {
+		text, err := os.ReadFile(filepath.Join(root, "src", name))
+		if err != nil {
+			return err
+		}
+		if err := os.WriteFile(filepath.Join(out, name), text, 0o644); err != nil {
+			return err
+		}
 	}
-	return os.WriteFile(filepath.Join(out, "index.html"), html, 0o644)
+	return nil
 }
 
 // shipped lists the licence files of every package of which something ends up in dist.

@@ -4,7 +4,9 @@
 import type { Alarms } from "./alarms.ts";
 import { byId } from "./dom.ts";
 import type { BenchLog } from "./log.ts";
+import type { Readings } from "./readings.ts";
 import type { River } from "./river.ts";
+import type { Screen } from "./screen.ts";
 import { recall, remember, type Theme } from "./theme.ts";
 
 const KEY = "soakline.keys";
@@ -14,10 +16,14 @@ export class Keys {
   private readonly theme: Theme;
   private readonly log: BenchLog;
   private readonly alarms: Alarms;
+  private readonly readings: Readings;
+  private readonly screen: Screen;
   private readonly help = byId("help") as HTMLDialogElement;
   private readonly onoff = byId("keys-on") as HTMLInputElement;
 
-  constructor(river: River, theme: Theme, log: BenchLog, alarms: Alarms) {
+  constructor(river: River, theme: Theme, log: BenchLog, alarms: Alarms, readings: Readings, screen: Screen) {
+    this.readings = readings;
+    this.screen = screen;
     this.alarms = alarms;
     this.river = river;
     this.theme = theme;
@@ -58,6 +64,7 @@ export class Keys {
 
   /** Far view: sentences, three numbers and the ribbon alone. */
   private far(): void {
+    if (document.body.classList.contains("camera")) return; // it is nothing else
     const on = document.body.classList.toggle("far");
     byId("far").setAttribute("aria-pressed", String(on));
     if (on) byId("leave-far").focus();
@@ -84,6 +91,9 @@ export class Keys {
       case "m": this.log.pressKey(); return true;
       case "f": this.far(); return true;
       case "t": this.nextTheme(); return true;
+      case "F": this.screen.full(); return true;
+      case "v": this.readings.toggle(); return true;
+      case "l": this.river.choice.open(); return true;
       case "a": return this.alarms.acknowledge();
       case "?": this.help.showModal(); return true;
       case "Escape":

@@ -8,6 +8,7 @@ import { CanvasRenderer } from "echarts/renderers";
 
 import { gutter } from "./canvas.ts";
 import type { Lane as LaneLayout } from "./layout.ts";
+import { chosen, type Choice } from "./line-choice.ts";
 import { extent, line, type Span } from "./series.ts";
 import type { Session } from "./session.ts";
 import { fromZero, linesOf, type Line } from "./skeleton.ts";
@@ -43,9 +44,9 @@ export class Lane {
   private step = 1;
   points = 0;
 
-  constructor(layout: LaneLayout, box: HTMLElement, session: Session, theme: Theme) {
+  constructor(layout: LaneLayout, box: HTMLElement, session: Session, theme: Theme, choice: Choice = { out: [], added: [] }) {
     const option = session.layout?.charts[layout.id];
-    this.skeleton = linesOf(option);
+    this.skeleton = chosen(linesOf(option), layout, session.layout?.channels ?? [], choice);
     this.zero = fromZero(option);
     this.layout = layout;
     this.box = box;

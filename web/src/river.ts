@@ -5,10 +5,12 @@ import { gutter, Surface } from "./canvas.ts";
 import { byId, el, setText } from "./dom.ts";
 import { Figures } from "./figures.ts";
 import { Lane } from "./lane.ts";
+import { LineChoice } from "./line-choice.ts";
 import { Notes } from "./notes.ts";
 import { clockTime } from "./numbers.ts";
 import { Pace } from "./pace.ts";
 import type { Place } from "./picture.ts";
+import { onPinch } from "./pinch.ts";
 import { Ribbon } from "./ribbon.ts";
 import { bucketWidth, type Span } from "./series.ts";
 import type { Session } from "./session.ts";
@@ -23,6 +25,7 @@ const TURN_BUDGET_MS = 10;
 export class River {
   readonly view: View;
   readonly pace = new Pace();
+  readonly choice: LineChoice;
   private readonly session: Session;
   private readonly theme: Theme;
   private readonly plots = byId("plots");
@@ -45,6 +48,7 @@ export class River {
     this.notes = new Notes(session, this.view, theme);
     this.ribbon = new Ribbon(byId("ribbon") as HTMLCanvasElement, byId("legend"), session, this.view, theme);
     this.figures = new Figures(byId("figures"), session);
+    this.choice = new LineChoice(session, () => this.build());
     session.on("layout", () => this.build());
     session.on("row", () => { this.fresh = true; });
     for (const change of ["analysis", "marks", "history"] as const) session.on(change, () => { this.fresh = true; });
@@ -64,6 +68,7 @@ export class River {
   private build(): void {
     const layout = this.session.layout;
     if (!layout) return;
+    this.choice.read(layout);
     for (const lane of this.lanes) lane.dispose();
     const lanes = layout.lanes.filter((l) => l.channels.length > 0);
     const boxes = lanes.map((l) => el("div", { class: "lane", "data-lane": l.id }));
@@ -71,7 +76,7 @@ export class River {
       const title = el("div", { class: "lane-title", "data-lane": lanes[i]!.id }, lanes[i]!.title, " ", el("span", { class: "quiet" }, lanes[i]!.unit));
       return el("div", { class: "lane-frame", "data-lane": lanes[i]!.id }, title, box);
     }));
-    this.lanes = lanes.map((l, i) => new Lane(l, boxes[i]!, this.session, this.theme));
+    this.lanes = lanes.map((l, i) => new Lane(l, boxes[i]!, this.session, this.theme, this.choice.choice));
     this.figures.build(this.lanes);
     document.body.classList.toggle("nothing", lanes.length === 0);
     this.soon();
@@ -169,13 +174,18 @@ export class River {
   private pointer(): void {
     const plots = this.plots;
     let drag: { x: number; end: number } | null = null;
-    const share = (e: PointerEvent | WheelEvent) => (e.clientX - plots.getBoundingClientRect().left - gutter()) / (plots.clientWidth - gutter());
+    const pinching = onPinch(plots, (factor, x) => {
+      drag = null;
+      this.view.zoom(factor, this.view.following ? undefined : share({ clientX: x }));
+    });
+    const share = (e: { clientX: number }) => (e.clientX - plots.getBoundingClientRect().left - gutter()) / (plots.clientWidth - gutter());
     plots.addEventListener("pointerdown", (e) => {
       if (e.button !== 0) return;
       drag = { x: e.clientX, end: this.view.to };
       plots.setPointerCapture(e.pointerId);
     });
     plots.addEventListener("pointermove", (e) => {
+      if (pinching()) return;
       const moved = drag ? e.clientX - drag.x : 0;
       if (drag && Math.abs(moved) > 3) this.view.panTo(drag.end - (moved / (plots.clientWidth - gutter())) * this.view.span);
       const s = share(e);

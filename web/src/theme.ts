@@ -31,6 +31,12 @@ export class Theme {
     this.apply();
   }
 
+  /** One theme for this page alone, whatever was chosen for others. */
+  only(choice: "light" | "dark"): void {
+    this.choice = choice;
+    this.apply();
+  }
+
   private apply(): void {
     document.documentElement.dataset["theme"] = this.choice;
     this.cache.clear();
