@@ -95,8 +95,8 @@ func weigh(p *series.Sample, w *window, l Limits, pause bool, th Thresholds) evi
 	if series.Known(l.Long) {
 		e[PowerLong] = fit(power-l.Long, math.Hypot(th.LongShare*l.Long, l.ULong))
 	}
-	if series.Known(l.Short) && (l.ShortBinds == nil || *l.ShortBinds) {
-		e[PowerShort] = fit(power-l.Short, math.Hypot(th.ShortShare*l.Short, l.UShort))
+	if series.Known(l.Short) && (l.ShortBinds == nil || *l.ShortBinds || l.Odds != 0) {
+		e[PowerShort] = -math.Max(l.Odds, 0)/2 + fit(power-l.Short, math.Hypot(th.ShortShare*l.Short, l.UShort))
 		if l.Guessed {
 			e[PowerShort] -= th.Guess
 		}
@@ -107,6 +107,8 @@ func weigh(p *series.Sample, w *window, l Limits, pause bool, th Thresholds) evi
 	switch {
 	case series.Known(w.clock) && w.clock < (1-th.BelowCeiling)*l.Seen:
 		// a higher clock was seen
+	case series.Known(w.clock) && l.Seen > 0 && l.Odds < 0:
+		e[Clock] = fit(math.Min(w.clock-l.Seen, 0), th.ClockShare*l.Seen) + l.Odds/2
 	case series.Known(w.clock) && !series.Known(l.Ceiling):
 		e[Clock] = th.Unexplained + 1 // a clock is known, its ceiling was never seen
 	case series.Known(w.clock):

@@ -125,6 +125,23 @@ func TestLearnThermal(t *testing.T) {
 	}
 }
 
+// TestLearnNothing: a settled die under a power and a clock that both wander, but each by
+// itself, is governed by nothing.
+func TestLearnNothing(t *testing.T) {
+	var s []series.Sample
+	for i := range 1900 {
+		at := float64(i+1) / 10
+		p := series.Sample{At: at, Dt: 0.1, Power: 5, Die: 40, DieMax: 40, Clock: 800}
+		if i > 100 {
+			p.Power, p.Clock, p.Die = 40*(1+0.02*math.Sin(at/2)), 3000*(1+0.01*math.Cos(at/2.7)), 94
+		}
+		s = append(s, p)
+	}
+	if got := LearnThermal(s, []load.Span{{From: 10, To: 190, First: 101, Last: 1900}}, Defaults()); !math.IsNaN(got) {
+		t.Errorf("learned %g degC", got)
+	}
+}
+
 // TestInferBurst: a burst at a standing clock with growing power is the ceiling's; a
 // burst at standing power with a sinking clock is the limit's.
 func TestInferBurst(t *testing.T) {

@@ -57,6 +57,7 @@ type Limits struct {
 	Short      float64 // W, the short-term limit, or the burst's power where it is none
 	UShort     float64 // W
 	ShortBinds *bool   // whether Short is a limit; nil unknown
+	Odds       float64 // -2 ln of the likelihood of a limit over that of the ceiling, where only these were weighed; 0 where facts decide
 	Guessed    bool    // Short is only what the load runs at now, nothing says that it is a limit
 	Thermal    float64 // degC
 	Learned    bool    // Thermal was learned from the trace, not stated

@@ -11,17 +11,24 @@ import (
 // inferShort reads the burst's power before the first fall that was no heat's doing and
 // decides whether it was a limit.
 func inferShort(s []series.Sample, f step.Found, l *Limits, st Stated, sth step.Thresholds, th Thresholds) {
-	best, length := -1, 0.0
+	length := 0.0
 	for i := range f.Falls {
-		if d := f.Falls[i].At - f.Falls[i].BurstFrom; !f.Falls[i].Thermal && d > length {
-			best, length = i, d
+		if !f.Falls[i].Thermal {
+			length = math.Max(length, f.Falls[i].At-f.Falls[i].BurstFrom)
+		}
+	}
+	best, high := -1, 0.0 // the highest of the long ones: a later one may have been held lower by heat
+	for i := range f.Falls {
+		g := &f.Falls[i]
+		if !g.Thermal && g.At-g.BurstFrom >= length/2 && g.Before > 1.01*high {
+			best, high = i, g.Before
 		}
 	}
 	if best < 0 {
 		return
 	}
 	fall := f.Falls[best]
-	settle := math.Min(0.3, length/4)
+	settle := math.Min(0.3, (fall.At-fall.BurstFrom)/4)
 	burst := series.Within(s, fall.BurstFrom+settle, fall.At)
 	if len(burst) == 0 {
 		l.Short, l.UShort = fall.Before, 0.01*fall.Before
@@ -86,7 +93,8 @@ func binds(s, burst []series.Sample, levels []step.Level, l *Limits, st Stated, 
 		if c < (1-5*th.ClockShare)*l.Ceiling || clipped { // the clock can go higher, or gives way
 			return &yes
 		}
-		switch odds := ceilingOdds(s, burst, levels, l.Short, sth, th); {
+		l.Odds = ceilingOdds(s, burst, levels, l.Short, sth, th)
+		switch odds := l.Odds; {
 		case odds >= th.CeilingPrior:
 			return &no
 		case odds < -th.CeilingPrior/2:
