@@ -172,7 +172,7 @@ func (c *chip) channel(a attribute, p pace) telemetry.Channel {
 	if c.files[a.base()+"_label"] && !c.asleep {
 		label = c.tree.TextOr(c.dir+"/"+a.base()+"_label", "")
 	}
-	key := join(name, c.id, slug(c.name), a.channel())
+	key := join(name, c.id, steadyName(c.name), a.channel())
 	shown := a.channel()
 	if label != "" {
 		shown = label

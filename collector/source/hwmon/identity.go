@@ -12,6 +12,7 @@ var (
 	pciAddress = regexp.MustCompile(`^[0-9a-f]{4,}:[0-9a-f]{2}:[0-9a-f]{2}\.[0-7]$`)
 	i2cAddress = regexp.MustCompile(`^[0-9]+-([0-9a-f]{4})$`)
 	ataPort    = regexp.MustCompile(`^ata[0-9]+$`)
+	busInName  = regexp.MustCompile(`[-_][0-9]+[-_]([0-9a-f]{4})$`)
 	nvmeName   = regexp.MustCompile(`^nvme[0-9]+$`)
 )
 
@@ -55,6 +56,10 @@ func identity(tree *rawfs.Tree, real string) (id, pci string) {
 	}
 	return leaf, ""
 }
+
+// steadyName is a driver's name without the number of its bus, which some put into it:
+// sbs_0_000b becomes sbs-000b (kernel: drivers/power/supply/sbs-battery.c).
+func steadyName(name string) string { return slug(busInName.ReplaceAllString(name, "-$1")) }
 
 func join(parts ...string) string {
 	var kept []string

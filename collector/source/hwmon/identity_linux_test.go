@@ -33,3 +33,11 @@ SMBus I801 adapter at efa0
 		}
 	}
 }
+
+func TestNameWithoutBus(t *testing.T) {
+	for name, want := range map[string]string{"sbs_7_000b": "sbs-000b", "nct6775": "nct6775", "BAT0": "bat0", "k10temp": "k10temp"} {
+		if got := steadyName(name); got != want {
+			t.Errorf("%s is called %s, want %s", name, got, want)
+		}
+	}
+}

@@ -49,7 +49,7 @@ func (c *chip) openLimits(inv *telemetry.Inventory, g telemetry.Group) {
 
 // channelOf finds an attribute's channel in the chip's group; nil if it did not open.
 func (c *chip) channelOf(g telemetry.Group, a attribute) *telemetry.Channel {
-	key := join(name, c.id, slug(c.name), a.channel())
+	key := join(name, c.id, steadyName(c.name), a.channel())
 	for i := range g.Channels {
 		k := g.Channels[i].Key
 		if k == key || len(k) > len(key) && k[:len(key)] == key && k[len(key)] == ':' {

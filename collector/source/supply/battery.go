@@ -39,7 +39,7 @@ const (
 	outStatus
 )
 
-func (s *Source) openBattery(inv *telemetry.Inventory, id string) {
+func (s *Source) openBattery(inv *telemetry.Inventory, id, steady string) {
 	base := dir + "/" + id
 	file := func(attr string) *rawfs.File {
 		f, err := s.tree.Open(base + "/" + attr)
@@ -51,7 +51,7 @@ func (s *Source) openBattery(inv *telemetry.Inventory, id string) {
 	r := &batteryReader{power: file("power_now"), current: file("current_now"), voltage: file("voltage_now"),
 		capacity: file("capacity"), status: labelReader{file: file("status"), labels: bytesOf(statuses)}}
 	ch := func(key, title string, q quantity.Kind) telemetry.Channel {
-		return telemetry.Channel{Key: name + "/" + id + "/" + key, Name: id + " " + title, Quantity: q, Source: name, Device: "battery " + id, Refresh: every}
+		return telemetry.Channel{Key: name + "/" + steady + "/" + key, Name: id + " " + title, Quantity: q, Source: name, Device: "battery " + id, Refresh: every}
 	}
 	status := ch("status", "status", quantity.Label)
 	status.Labels = statuses

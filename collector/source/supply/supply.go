@@ -8,6 +8,8 @@ package supply
 
 import (
 	"context"
+	"fmt"
+	"regexp"
 	"strings"
 	"time"
 
@@ -40,6 +42,7 @@ func (s *Source) Name() string { return name }
 func (s *Source) Open(context.Context) telemetry.Inventory {
 	var inv telemetry.Inventory
 	supplies, _ := s.tree.List(dir)
+	times := map[string]int{}
 	for _, id := range supplies {
 		base := dir + "/" + id
 		if s.tree.TextOr(base+"/scope", "") == "Device" {
@@ -47,7 +50,7 @@ func (s *Source) Open(context.Context) telemetry.Inventory {
 		}
 		switch s.tree.TextOr(base+"/type", "") {
 		case "Battery":
-			s.openBattery(&inv, id)
+			s.openBattery(&inv, id, steadyName(id, times))
 		case "Mains", "USB", "Wireless":
 			s.openMains(&inv, id)
 		}
@@ -61,6 +64,22 @@ func (s *Source) Open(context.Context) telemetry.Inventory {
 		}
 	}
 	return inv
+}
+
+// busInName is the number of the bus, handed out in probe order, that some drivers put
+// into a battery's name: sbs-0-000b (kernel: drivers/power/supply/sbs-battery.c).
+var busInName = regexp.MustCompile(`-[0-9]+-([0-9a-f]{4})$`)
+
+// steadyName is a battery's name without it; several at one address are counted.
+func steadyName(id string, times map[string]int) string {
+	name := busInName.ReplaceAllString(id, "-$1")
+	if name == id {
+		return id
+	}
+	if times[name]++; times[name] > 1 {
+		name += fmt.Sprintf("#%d", times[name])
+	}
+	return name
 }
 
 // online words: 2 is a programmable USB supply (kernel: ABI sysfs-class-power).

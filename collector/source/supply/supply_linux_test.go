@@ -116,3 +116,15 @@ func FuzzParseLabel(f *testing.F) {
 		}
 	})
 }
+
+// A key outlives a bus that comes up under another number, and two packs stay two.
+func TestNameWithoutBus(t *testing.T) {
+	times := map[string]int{}
+	for _, c := range []struct{ id, want string }{
+		{"sbs-7-000b", "sbs-000b"}, {"sbs-9-000b", "sbs-000b#2"}, {"BAT0", "BAT0"}, {"BAT1", "BAT1"},
+	} {
+		if got := steadyName(c.id, times); got != c.want {
+			t.Errorf("%s is called %s, want %s", c.id, got, c.want)
+		}
+	}
+}
