@@ -26,7 +26,7 @@ func (a *answer) settle(r *Result) {
 	if known != nil && known.Measured {
 		reference = series.Mean(a.s[max(sp.Last-600, level):sp.Last], series.AmbientOf)
 	}
-	st := steady.Judge(a.s, sp.First, sp.Last, level, a.ahead(sp), known, reference, a.o.th.Steady)
+	st := steady.Judge(a.s, a.held(sp), sp.Last, level, a.ahead(sp), known, reference, a.o.th.Steady)
 	r.Steady = steadyOf(st)
 	if known == nil {
 		r.ThermalPath.Why, r.Headroom.Why = why, why
@@ -124,6 +124,16 @@ func (a *answer) lastLevel(sp load.Span) int {
 	return min(max(series.Index(a.s, from), sp.First), sp.Last-1)
 }
 
+// held is the first sample of a load after the budget of its first burst was used up.
+func (a *answer) held(sp load.Span) int {
+	for _, f := range a.steps.Falls {
+		if f.At > sp.From && f.At < sp.To-20 {
+			return series.Index(a.s, f.At)
+		}
+	}
+	return sp.First
+}
+
 // ahead is the long-term limit that a burst will fall to, W, NaN where it is not known.
 func (a *answer) ahead(sp load.Span) float64 {
 	if series.Known(a.limits.Long) {
@@ -167,7 +177,10 @@ func (a *answer) pathOf(r *Result, f *path.Fit, st steady.State, reference float
 	if f.Measured {
 		p.OffsetK = Number(f.Offset)
 	}
-	if st.Reached {
+	// Where the load comes in passes or is not over, the fit and what it last missed by.
+	late := f.Late / st.Power
+	rth, low, high = rth+late, low+late, high+late
+	if st.Reached && !st.Dips {
 		rth, low, high = a.settledRth(p, f, st, reference, rth, (high-low)/(2*normal90))
 	}
 	p.RthKPerW, p.RthLowKPerW, p.RthHighKPerW = Number(rth), Number(low), Number(high)
@@ -197,24 +210,10 @@ func (a *answer) settledRth(p *ThermalPath, f *path.Fit, st steady.State, refere
 		p.ReferenceC = Number(zero)
 		return v, v - normal90*u, v + normal90*u
 	}
-	offset, uOffset := a.offset(f, rth)
-	rise := st.Die - reference - offset
+	rise := st.Die - reference - f.Offset
 	r = rise / st.Power
-	u := r * math.Hypot(math.Hypot(uOffset, th.Steady.FloorK)/rise, th.MeterShare)
+	u := r * math.Hypot(math.Hypot(f.OffsetSD(), th.Steady.FloorK)/rise, th.MeterShare)
 	return r, r - normal90*u, r + normal90*u
-}
-
-// offset is that of the fit, drawn towards none as far as the rest, which shows it, may
-// have had another resistance: a fan turns slower then.
-func (a *answer) offset(f *path.Fit, rth float64) (offset, u float64) {
-	prior := a.o.th.Path.OffsetK
-	rest := a.load.RestW
-	if !series.Known(rest) {
-		return 0, prior
-	}
-	model := a.o.th.Path.IdleShare * rth * rest
-	keep := prior * prior / (prior*prior + model*model)
-	return keep * f.Offset, math.Min(math.Hypot(f.OffsetSD(), math.Sqrt(keep)*model), prior)
 }
 
 // twoStates takes the rest before the load as a second state, which needs no measured

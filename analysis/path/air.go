@@ -11,12 +11,13 @@ import (
 // the die is above FanFromC, in tens of kelvin, at which most fans speed up. The slow
 // stage stands for z = now.
 type air struct {
-	recorded  bool
-	now       float64
-	die       float64 // degC at that state
-	slope     float64 // of z in K of die temperature, where the fan is recorded
-	low, high float64 // of z
-	from      float64 // degC
+	recorded   bool
+	now        float64
+	die        float64 // degC at that state
+	slope      float64 // of z in K of die temperature, where the fan is recorded
+	low, high  float64 // of z
+	from       float64 // degC
+	end, power float64 // s, W: the last row under load, power held there
 }
 
 // state is z for a die temperature in degC.
@@ -49,6 +50,7 @@ func newAir(d []row, th Thresholds) air {
 		}
 	}
 	last = d[end].since
+	a.end, a.power = last, d[end].x[heldNode]
 	for i := range d[:end+1] {
 		if d[i].since > last-math.Max(20, last/20) && d[i].x[restNode] > 0.6*top {
 			w, t = w+d[i].dt, t+d[i].dt*d[i].lagged

@@ -47,7 +47,7 @@ type Thresholds struct {
 // Defaults are the thresholds in use.
 func Defaults() Thresholds {
 	return Thresholds{Rows: 420, Fine: 0.2, Edge: 0.15,
-		RiseK: 37, RiseSD: 0.4, Wide: 1, Tail: 4, Blown: 0.15, BlownSD: 0.08, Unseen: 0.055, UnseenSD: 0.05, FanFromC: 47, FanLagS: 8, FanNearK: 5, Again: 0.01, OffsetK: 0.7, StartK: 6, RestedK: 0.4, StartPerK: 4, IdleShare: 0.1, RestS: 5, NoiseK: 0.1, Inflate: 1.25,
+		RiseK: 28, RiseSD: 0.5, Wide: 1, Tail: 4, Blown: 0.2, BlownSD: 0.08, Unseen: 0.06, UnseenSD: 0.05, FanFromC: 47, FanLagS: 8, FanNearK: 5, Again: 0.01, OffsetK: 0.6, StartK: 6, RestedK: 0.4, StartPerK: 15, IdleShare: 0.1, RestS: 5, NoiseK: 0.1, Inflate: 1.25,
 		SameK: 0.1, SplitSD: 0.1, NearTauS: 8, MinRiseK: 3}
 }
 
@@ -58,6 +58,7 @@ type Fit struct {
 	Noise    float64 // K, sd of the residuals
 	Inertia  float64 // integrated autocorrelation of the residuals, in rows
 	Rows     int
+	Late     float64 // K, mean residual of the last part of the load
 	Now      Now
 
 	theta   [params]float64
@@ -98,9 +99,12 @@ func Near(d *Path, th Thresholds) float64 {
 // restNode is the node of the bank, at some 3 s, that tells rest from load.
 const restNode = 20
 
+// heldNode, at some 15 s, has forgotten a burst and does not mind short dips.
+const heldNode = 28
+
 // nuisance is how many exponentials stand for the unknown past: at the time constants
-// of the two slowest stages.
-const nuisance = 2
+// of the three slowest stages.
+const nuisance = 3
 
 // The parameters are ln R and ln tau of the stages, then these.
 const (
@@ -136,7 +140,7 @@ func Run(s []series.Sample, prior *Prior, th Thresholds) (f Fit, why string) {
 	p := problem{rows: data, noise: 2 * floor, air: newAir(data, th)}
 	p.setPrior(prior, rise/power, first, measured, th)
 	theta := p.mean
-	h := p.solve(&theta, 8)
+	h := p.solve(&theta, 40)
 	for range 3 {
 		if prior == nil {
 			p.doubt(&theta, th)
@@ -144,11 +148,12 @@ func Run(s []series.Sample, prior *Prior, th Thresholds) (f Fit, why string) {
 		sd, inertia := p.residuals(&theta)
 		f.Noise, f.Inertia = sd, inertia
 		p.noise = math.Max(sd, floor) * math.Sqrt(inertia)
-		h = p.solve(&theta, 8)
+		h = p.solve(&theta, 40)
 	}
 	f.Measured, f.Rows, f.Now = measured, len(data), now
 	f.Path, f.theta, f.inflate, f.air = pathOf(&theta), theta, th.Inflate, p.air
 	f.cov = inverse(h)
+	f.Late = p.late(&theta)
 	return f, ""
 }
 
@@ -186,11 +191,7 @@ func excitation(d []row) (rise, power float64, first *row) {
 }
 
 func (p *problem) setPrior(prior *Prior, total float64, first *row, measured bool, th Thresholds) {
-	top := 0.0
-	for i := range p.rows {
-		top = math.Max(top, p.rows[i].x[restNode])
-	}
-	p.population(top, &p.air, th)
+	p.population(p.air.power, &p.air, th)
 	if prior != nil {
 		p.earlier(prior, &p.air, th)
 		total = 0
@@ -243,7 +244,7 @@ func pathOf(theta *[params]float64) (p Path) {
 	for k := range Stages {
 		p.R[k], p.Tau[k] = math.Exp(theta[k]), math.Exp(theta[Stages+k])
 	}
-	p.Offset, p.Curve = theta[offsetAt], theta[curveAt]
+	p.Offset, p.Curve = theta[offsetAt], curveOf(theta[curveAt])
 	return p
 }
 
@@ -263,14 +264,28 @@ func inverse(h *mat.SymDense) (cov [params][params]float64) {
 	return cov
 }
 
+// late is the mean residual of the last sixth of the trace, of the rows under load there.
+func (p *problem) late(theta *[params]float64) float64 {
+	var sum, w float64
+	m := newModel(theta, p.air.now)
+	end := p.air.end
+	for i := range p.rows {
+		r := &p.rows[i]
+		e := r.y - m.value(r)
+		if r.since <= end && r.since > end-math.Max(20, end/6) {
+			sum, w = sum+r.dt*e, w+r.dt
+		}
+	}
+	return sum / w
+}
+
 // residuals gives their sd and integrated autocorrelation (1+r)/(1-r), in rows.
 func (p *problem) residuals(theta *[params]float64) (sd, inertia float64) {
-	var grad [params]float64
 	var v, c, was, n float64
 	m := newModel(theta, p.air.now)
 	for i := range p.rows {
 		w := math.Sqrt(p.rows[i].weight())
-		e := w * (p.rows[i].y - m.at(&p.rows[i], &grad))
+		e := w * (p.rows[i].y - m.value(&p.rows[i]))
 		v += e * e
 		c += e * was
 		n += w * w

@@ -33,6 +33,15 @@ type model struct {
 
 const tiny = 1e-4
 
+// curveOf keeps the curve above 0, smoothly: air that moves faster never carries less.
+func curveOf(x float64) float64 {
+	const soft = 0.015
+	if x > 20*soft {
+		return x
+	}
+	return soft * math.Log1p(math.Exp(x/soft))
+}
+
 // blown is the slow stage's departure from constant conductance, K for 1 K/W. With the
 // conductance c of the present state as a multiple,
 //
@@ -52,24 +61,47 @@ func (b *blown) step(z, x, dt float64, first bool) float64 {
 }
 
 func newModel(theta *[params]float64, now float64) model {
-	m := model{theta: theta, now: now, since: math.Inf(-1)}
+	m := model{theta: theta, now: now, since: -1}
 	for k := range Stages {
 		m.read[k], m.res[k] = readAt(theta[Stages+k]), math.Exp(theta[k])
 	}
 	for k := range nuisance {
 		m.rate[k] = math.Exp(-theta[2*Stages-nuisance+k])
 	}
-	tau, curve := theta[2*Stages-1], theta[curveAt]
-	m.slow = [3]blown{{curve: curve, rate: math.Exp(-tau)}, {curve: curve, rate: math.Exp(-tau - tiny)}, {curve: curve + tiny, rate: math.Exp(-tau)}}
+	tau, curve := theta[2*Stages-1], curveOf(theta[curveAt])
+	m.slow = [3]blown{{curve: curve, rate: math.Exp(-tau)}, {curve: curve, rate: math.Exp(-tau - tiny)}, {curve: curveOf(theta[curveAt] + tiny), rate: math.Exp(-tau)}}
 	return m
 }
 
-// at gives the modelled value of the next row and, unless grad is nil, its gradient.
+// value is the modelled value of the next row.
+func (m *model) value(r *row) float64 {
+	y := m.theta[offsetAt]
+	for k := range Stages {
+		x, _ := m.read[k].from(&r.x)
+		y += m.res[k] * x
+		if k == Stages-1 {
+			first, dt := m.since < 0, r.since-m.since
+			m.since = r.since
+			y += m.res[k] * m.slow[0].step(r.z-m.now, x, dt, first)
+		}
+	}
+	for k := range nuisance {
+		y += m.theta[pastAt+k] * m.fading(k, r.since)
+	}
+	return y
+}
+
+// fading is what is left of the past in a stage.
+func (m *model) fading(k int, since float64) float64 {
+	if x := since * m.rate[k]; x < 20 {
+		return math.Exp(-x)
+	}
+	return 0
+}
+
+// at gives the modelled value of the next row and its gradient.
 func (m *model) at(r *row, grad *[params]float64) float64 {
 	y := m.theta[offsetAt]
-	if grad == nil {
-		grad = new([params]float64)
-	}
 	grad[offsetAt] = 1
 	for k := range Stages {
 		x, slope := m.read[k].from(&r.x)
@@ -80,10 +112,7 @@ func (m *model) at(r *row, grad *[params]float64) float64 {
 		}
 	}
 	for k := range nuisance {
-		e := 0.0
-		if x := r.since * m.rate[k]; x < 20 {
-			e = math.Exp(-x)
-		}
+		e := m.fading(k, r.since)
 		y += m.theta[pastAt+k] * e
 		grad[pastAt+k] = e
 	}
@@ -92,8 +121,7 @@ func (m *model) at(r *row, grad *[params]float64) float64 {
 
 // blow adds what the air's state does to the slow stage.
 func (m *model) blow(r *row, x float64, grad *[params]float64) float64 {
-	first := math.IsInf(m.since, -1)
-	dt := r.since - m.since
+	first, dt := m.since < 0, r.since-m.since
 	m.since = r.since
 	const k = Stages - 1
 	var d [3]float64

@@ -8,10 +8,9 @@ import (
 
 // cost is the sum of squares, data and prior.
 func (p *problem) cost(theta *[params]float64) float64 {
-	var grad [params]float64
 	sum, m := 0.0, newModel(theta, p.air.now)
 	for i := range p.rows {
-		e := (p.rows[i].y - m.at(&p.rows[i], &grad)) / p.noise
+		e := (p.rows[i].y - m.value(&p.rows[i])) / p.noise
 		sum += e * e * p.rows[i].weight()
 	}
 	for a := range theta {

@@ -7,37 +7,37 @@ import (
 )
 
 // cycles finds the last whole cycles of a load that comes in passes or in a duty cycle:
-// from one end of a dip of power to the last such end. Only cycles of like mean power
-// count, so that a burst before them is left out; ok is false where there is none, or
-// where the last stretch is so long that the dips have ended.
-func cycles(s []series.Sample, first, last int) (from, to int, ok bool) {
+// n of them, from one end of a dip of power to the last such end. Cycles of quite
+// another power are left out; n is 0 where there is none, or where the last stretch is
+// so long that the dips have ended.
+func cycles(s []series.Sample, first, last int) (from, to, n int) {
 	ends := dipEnds(s, first, last)
-	n := len(ends)
-	if n < 2 {
-		return 0, 0, false
+	last1 := len(ends) - 1
+	if last1 < 1 {
+		return 0, 0, 0
 	}
-	mean := func(i int) float64 { return series.Mean(s[ends[i]:ends[i+1]], series.PowerOf) }
-	length := func(i int) float64 { return s[ends[i+1]].At - s[ends[i]].At }
-	k := n - 2
-	longest, power := length(k), mean(k)
-	for k > 0 && s[ends[n-1]].At-s[ends[k]].At < longCycles && math.Abs(mean(k-1)/power-1) < likeCycles {
+	mean := func(a, b int) float64 { return series.Mean(s[ends[a]:ends[b]], series.PowerOf) }
+	length := func(a, b int) float64 { return s[ends[b]].At - s[ends[a]].At }
+	k := last1 - 1
+	longest := length(k, last1)
+	for k > 0 && length(k, last1) < longCycles && math.Abs(mean(k-1, k)/mean(k, last1)-1) < likeCycles {
 		k--
-		longest = math.Max(longest, length(k))
+		longest = math.Max(longest, length(k, k+1))
 	}
-	if s[last-1].At-s[ends[n-1]].At > 2*longest {
-		return 0, 0, false
+	if s[last-1].At-s[ends[last1]].At > 2*longest {
+		return 0, 0, 0
 	}
-	return ends[k], ends[n-1], true
+	return ends[k], ends[last1], last1 - k
 }
 
 // Cycles are taken over so many seconds, with a mean power that differs by this share.
 const (
 	longCycles = 150.0
-	likeCycles = 0.06
+	likeCycles = 0.4
 )
 
 // dipEnds are the samples at which power rises again after a dip near the power of
-// rest, the load's first sample among them.
+// rest.
 func dipEnds(s []series.Sample, first, last int) []int {
 	high, rest := 0.0, math.Inf(1)
 	for _, b := range series.Blocks(s, first, last, 1) {
@@ -50,12 +50,14 @@ func dipEnds(s []series.Sample, first, last int) []int {
 			rest = math.Min(rest, s[i].Power)
 		}
 	}
-	ends, low := []int{first}, false
+	near := func(p float64) bool { return p < rest+0.2*(high-rest) }
+	var ends []int
+	low := first == 0 || near(s[first-1].Power)
 	for i := first; i < last; i++ {
-		switch share := (s[i].Power - rest) / (high - rest); {
-		case share < 0.2:
+		switch {
+		case near(s[i].Power):
 			low = true
-		case low && share > 0.3:
+		case low && s[i].Power > rest+0.3*(high-rest):
 			low = false
 			ends = append(ends, i)
 		}

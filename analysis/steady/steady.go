@@ -35,6 +35,7 @@ type State struct {
 	Die, Power          float64 // degC, W: now, or at the end of the load
 	Forecast, Low, High float64 // degC
 	Eta, EtaLow, EtaHi  float64 // s from the last sample of the load
+	Dips                bool    // the load comes in passes or in a duty cycle: Power is the mean over whole ones
 	Why                 string
 
 	mean   float64 // degC, of the die while Power was taken
@@ -55,15 +56,22 @@ func Judge(s []series.Sample, first, last, level int, ahead float64, fit *path.F
 	part := s[level:last]
 	end := part[len(part)-1].At
 	held := part
-	from, to, dips := cycles(s, first, last)
+	from, to, whole := cycles(s, first, last)
+	dips := whole > 0
 	if dips {
 		held = s[from:to]
 	}
 	st.Power, st.mean = series.Mean(held, series.PowerOf), series.Mean(held, series.DieOf)
 	bursting := series.Known(ahead) && ahead < 0.95*st.Power
-	if bursting {
+	switch {
+	case bursting:
+		st.Power = ahead
+	case dips && whole < 3 && atLimit(held, ahead) > 0.5 && math.Abs(st.Power/ahead-1) < 0.12:
+		st.Power = 0.995 * ahead // bursts after the dips make up for them
+	case dips && st.Power > ahead:
 		st.Power = ahead
 	}
+	st.Dips = dips
 	tail := part
 	if k := series.Index(part, end-math.Max(th.Average, math.Min(10, (end-part[0].At)/4))); k < len(part)-1 {
 		tail = part[k:]
@@ -244,4 +252,16 @@ func growth(s []series.Sample, th Thresholds) float64 {
 	v := math.Max(syy-slope*sxy, 0) / (n - 2) / sxx
 	prior := 0.004 * y
 	return math.Min(math.Max(slope*prior*prior/(prior*prior+v), 0), 0.01*y)
+}
+
+// atLimit is the share of time that power stays at a limit.
+func atLimit(s []series.Sample, limit float64) float64 {
+	at, all := 0.0, 0.0
+	for i := range s {
+		all += s[i].Dt
+		if math.Abs(s[i].Power/limit-1) < 0.04 {
+			at += s[i].Dt
+		}
+	}
+	return at / all
 }
