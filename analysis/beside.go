@@ -29,7 +29,7 @@ var (
 
 // newBeside finds them by role, else by quantity and name.
 func newBeside(chs []telemetry.Channel) beside {
-	b := beside{}
+	b := beside{secondPower: -1, secondC: -1}
 	var index []int
 	add := func(c int) int {
 		if c < 0 {
@@ -64,8 +64,11 @@ func newBeside(chs []telemetry.Channel) beside {
 	b.flow = find(telemetry.RoleCoolantFlow, quantity.Flow)
 	b.in = find(telemetry.RoleCoolantIn, quantity.Temperature, liquidName, inName)
 	b.out = find(telemetry.RoleCoolantOut, quantity.Temperature, liquidName, outName)
-	b.secondPower = find(telemetry.RoleSecondPower, quantity.Power, secondName)
-	b.secondC = find(telemetry.RoleSecondDie, quantity.Temperature, secondName)
+	// What is measured by a graphics chip itself is the main source there, not a second one.
+	if p := telemetry.IndexOf(chs, telemetry.RolePower); p < 0 || !secondName.MatchString(chs[p].Name) && !secondName.MatchString(chs[p].Device) {
+		b.secondPower = find(telemetry.RoleSecondPower, quantity.Power, secondName)
+		b.secondC = find(telemetry.RoleSecondDie, quantity.Temperature, secondName)
+	}
 	b.track = series.NewTrack(index)
 	return b
 }
