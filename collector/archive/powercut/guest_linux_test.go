@@ -3,19 +3,16 @@ package powercut
 import (
 	"context"
 	"database/sql"
-	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 	"syscall"
 	"testing"
 	"time"
 
-	"golang.org/x/sys/unix"
-
 	"soakline/collector/archive"
+	"soakline/collector/kerneltest/guest"
 	"soakline/collector/quantity"
 	"soakline/collector/session"
 	"soakline/collector/telemetry"
@@ -23,50 +20,30 @@ import (
 
 // TestMain is the guest's first process where it is /init.
 func TestMain(m *testing.M) {
-	if os.Getpid() == 1 && os.Args[0] == "/init" {
-		guest()
+	if guest.Inside() {
+		guest.Off(inside())
 	}
 	os.Exit(m.Run())
 }
 
-// guest never returns: it ends by the power.
-func guest() {
-	err := begin()
-	if err == nil {
-		line, _ := os.ReadFile("/proc/cmdline")
-		switch words := strings.Fields(string(line)); {
-		case slices.Contains(words, "t.mode=record"):
-			err = record("")
-		case slices.Contains(words, "t.mode=control"):
-			err = record("barrier=0")
-		case slices.Contains(words, "t.mode=check"):
-			err = check()
-		}
+// inside is what the guest does.
+func inside() error {
+	if err := guest.Begin(); err != nil {
+		return err
 	}
-	fmt.Println("GUEST", err)
-	syscall.Reboot(syscall.LINUX_REBOOT_CMD_POWER_OFF)
-	select {}
+	if err := waitForDisk(); err != nil {
+		return err
+	}
+	switch guest.Word("t.mode") {
+	case "record":
+		return record("")
+	case "control":
+		return record("barrier=0")
+	}
+	return check()
 }
 
-// begin mounts what the kernel shows and loads the modules.
-func begin() error {
-	for _, m := range []struct{ kind, at string }{{"proc", "/proc"}, {"sysfs", "/sys"}, {"devtmpfs", "/dev"}} {
-		if err := syscall.Mount(m.kind, m.at, m.kind, 0, ""); err != nil {
-			return fmt.Errorf("mount %s: %w", m.at, err)
-		}
-	}
-	files, _ := filepath.Glob("/modules/*.ko")
-	for _, path := range files {
-		f, err := os.Open(path)
-		if err != nil {
-			return err
-		}
-		err = unix.FinitModule(int(f.Fd()), "", 0)
-		f.Close()
-		if err != nil && !errors.Is(err, syscall.EEXIST) {
-			return fmt.Errorf("module %s: %w", path, err)
-		}
-	}
+func waitForDisk() error {
 	for range 100 {
 		if disks, _ := filepath.Glob("/dev/vd*"); len(disks) > 0 {
 			return nil
