@@ -30,6 +30,8 @@ func (w *writer) room() Part {
 		wide = 3.6
 	}
 	switch {
+	case w.lacks() != "":
+		return Part{Text: "Headroom and settling cannot be told without " + w.lacks() + ".", Evidence: "At the end of the trace it is not measured. The list of channels says what is missing and why.", form: "lacking " + w.lacks()}
 	case !h.PowerW.Known() || !h.MarginK.Known():
 		if h.Why == "" {
 			return Part{}
@@ -45,6 +47,20 @@ func (w *writer) room() Part {
 	text := fmt.Sprintf("%s this cooler would carry about %.0f W (%s).", margin, rounded(float64(h.PowerW), st), span(low, high))
 	return Part{Text: text, Evidence: w.roomEvidence(), form: "room",
 		figures: []figure{{float64(h.MarginK), slack}, {float64(h.PowerW), 0.9 * st}, {low, 0.9 * st}, {high, 0.9 * st}, {float64(h.LimitC), 0}}}
+}
+
+// lacks names what the answers about heat need and the end of the trace does not have, while
+// a load runs; "" if nothing.
+func (w *writer) lacks() string {
+	switch {
+	case w.resting():
+		return ""
+	case !w.Now.PowerW.Known():
+		return "power"
+	case !w.Now.DieC.Known():
+		return "a die temperature"
+	}
+	return ""
 }
 
 // margin is what is left to the limit at the settled temperature, by how sure that is.
@@ -98,6 +114,8 @@ func (w *writer) heating() Part {
 	}
 	width := float64(s.ForecastHighC - s.ForecastLowC)
 	switch {
+	case w.lacks() != "":
+		return Part{}
 	case s.Reached:
 		text := fmt.Sprintf("Settled at %s.", celsius(float64(s.TemperatureC)))
 		form := "settled"
@@ -138,10 +156,15 @@ func (w *writer) heading(f []figure) (string, []figure) {
 		return fmt.Sprintf("After the burst it will settle at %s.", end), case0(1)
 	case w.against():
 		return "Heating up against the forecast: has the fan or the room changed?", case0(5)
-	case eta < 5:
+	case eta < 5 && s.ForecastHighC-s.ForecastLowC <= 8:
 		return "Almost settled: " + end + ".", case0(2)
+	case eta < 5:
+		return "Heading for " + end + ".", case0(6)
 	case s.ForecastC < s.TemperatureC-1:
 		return fmt.Sprintf("Still cooling down: %s in about %s.", end, duration(eta)), append(case0(3), figure{eta, 0.7 * durationStep(eta)})
+	}
+	if s.ForecastLowC < s.TemperatureC-2 { // it may as well be there already
+		return fmt.Sprintf("Heading for %s in about %s.", end, duration(eta)), append(case0(7), figure{eta, 0.7 * durationStep(eta)})
 	}
 	return fmt.Sprintf("Still heating: %s in about %s.", end, duration(eta)), append(case0(4), figure{eta, 0.7 * durationStep(eta)})
 }

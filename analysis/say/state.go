@@ -53,13 +53,21 @@ func (w *writer) present() Part {
 	}
 	text, power := w.heldAt(kind)
 	p := Part{Evidence: w.why(kind), form: "held " + string(kind), figures: []figure{power, {since, 1}}}
-	p.Text = fmt.Sprintf("Held%s by %s since %s.", text, held[kind], clock(since))
+	p.Text = fmt.Sprintf("Held%s by %s since %s.", text, held[kind], start(since))
 	if last.Second != nil && held[*last.Second] != "" && last.Kind == kind {
 		p.form += " or " + string(*last.Second)
 		p.Text = fmt.Sprintf("Held%s, probably by %s, or by %s.", text, held[kind], held[*last.Second])
 	}
 	w.burstEnd(kind, &p)
 	return p
+}
+
+// start is since when something holds.
+func start(since float64) string {
+	if since < 0.5 {
+		return "the recording began"
+	}
+	return clock(since)
 }
 
 // burstEnd adds when the burst will end, as a time of the trace, which stands still.

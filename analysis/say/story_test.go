@@ -110,6 +110,7 @@ func stories(t *testing.T) map[string]*telemetry.Trace {
 	for _, setup := range []string{"fan-cooler", "plate-first", "plate-again"} {
 		_, out[setup], _ = rigTrace(t, setup, 360*time.Second)
 	}
+	out["die-gone"] = dieGone(t)
 	drop := func(name string, roles ...telemetry.Role) {
 		_, tr, _ := rigTrace(t, "fan-cooler", 340*time.Second)
 		for c := range tr.Channels {
@@ -132,6 +133,17 @@ func stories(t *testing.T) map[string]*telemetry.Trace {
 		t.Fatal(err)
 	}
 	return out
+}
+
+// dieGone is a load whose die sensor is unplugged at 150 s.
+func dieGone(t *testing.T) *telemetry.Trace {
+	_, tr, _ := rigTrace(t, "fan-cooler", 340*time.Second)
+	c := tr.Index(telemetry.RoleDie)
+	for i := 1500; i < len(tr.Time); i++ {
+		tr.Values[c][i] = math.NaN()
+		tr.States[c][i] = telemetry.GapGone
+	}
+	return tr
 }
 
 // fanFails is a settled load whose fan stops at 200 s: the die climbs by half as much again
@@ -160,7 +172,7 @@ func fanFails(t *testing.T) *telemetry.Trace {
 func TestTrue(t *testing.T) {
 	words := map[analysis.Kind]string{analysis.Clock: "its highest clock", analysis.PowerShort: "the short-term power limit",
 		analysis.PowerLong: "the long-term power limit", analysis.Thermal: "heat", analysis.Idle: "Resting"}
-	end := regexp.MustCompile(`(?:Still heating:|settle at|Settled at|heading for|settled at|Almost settled:) (\d+)(?: to (\d+))? °C`)
+	end := regexp.MustCompile(`(?:Still heating:|Heading for|settle at|Settled at|heading for|settled at|Almost settled:) (\d+)(?: to (\d+))? °C`)
 	carry := regexp.MustCompile(`carry about \d+ W \((\d+) to (\d+)\)`)
 	for _, setup := range []string{"fan-cooler", "plate-first", "plate-again"} {
 		src, tr, truth := rigTrace(t, setup, 340*time.Second)
@@ -237,10 +249,10 @@ func TestNext(t *testing.T) {
 		t.Errorf("moved by three watts and stays: %s", l.Text)
 	}
 	r.Steady.ForecastLowC, r.Steady.ForecastHighC = 45, 80 // wide, but not yet so wide that the sentence goes
-	if got := say.Next(l, r).Text; !strings.Contains(got, "Still heating") {
+	if got := say.Next(l, r).Text; !strings.Contains(got, "Heading for") {
 		t.Errorf("wavers: %s", got)
 	}
-	if got := say.Of(r).Text; strings.Contains(got, "Still heating") {
+	if got := say.Of(r).Text; strings.Contains(got, "Heading for") {
 		t.Errorf("told first with 35 K between: %s", got)
 	}
 }
