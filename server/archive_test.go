@@ -281,6 +281,29 @@ func TestCompareOnTheServer(t *testing.T) {
 	}
 }
 
+// A run too short to tell the near part by itself is helped by an earlier one of the
+// same machine in the same setup, by no other.
+func TestEarlierSessionsHelp(t *testing.T) {
+	b := newShelved(t)
+	full, other := rigTrace(t, "plate-again", 3), rigTrace(t, "fan-cooler", 1)
+	b.keep(other, "")
+	before := b.keep(full, "")
+	brief := rigTrace(t, "plate-again", 5)
+	n := 200 // 12 s of rest and 8 s of load
+	brief.Time = brief.Time[:n]
+	for c := range brief.Values {
+		brief.Values[c], brief.States[c] = brief.Values[c][:n], brief.States[c][:n]
+	}
+	id := b.keep(brief, "")
+	r := decode[wire.KeptAnalysis](b.bench, b.do("GET", "/api/sessions/"+id+"/analysis", ""))
+	if len(r.Earlier) != 1 || r.Earlier[0] != before {
+		t.Errorf("helped by %v, want %s alone", r.Earlier, before)
+	}
+	if f := decode[wire.KeptAnalysis](b.bench, b.do("GET", "/api/sessions/"+before+"/analysis", "")); len(f.Earlier) != 0 {
+		t.Errorf("a session that tells all was helped by %v", f.Earlier)
+	}
+}
+
 // slow is an archive whose disk takes its time.
 type slow struct {
 	Archive
@@ -364,5 +387,44 @@ func TestCorrectionsShowAtOnce(t *testing.T) {
 	}
 	if l := decode[wire.KeptLayout](b.bench, b.do("GET", at, "")); l.Setup[0].Value != "new" {
 		t.Errorf("setup %+v", l.Setup)
+	}
+	if csv := b.do("GET", "/api/sessions/"+id+"/trace.csv", "").Body.String(); !strings.Contains(csv, "paste = new") {
+		t.Errorf("the trace begins %.200q", csv)
+	}
+}
+
+// grown tells of more rows than were there when it was read first, and counts the reads.
+type grown struct {
+	Archive
+	rows  int64
+	loads int
+}
+
+func (g *grown) Describe(ctx context.Context, id string) (archive.Description, error) {
+	d, err := g.Archive.Describe(ctx, id)
+	d.Rows += g.rows
+	return d, err
+}
+
+func (g *grown) Load(ctx context.Context, id string) (*telemetry.Trace, error) {
+	g.loads++
+	return g.Archive.Load(ctx, id)
+}
+
+// What is held is read once, and again where there are more rows.
+func TestShelfReadsAgainWhatHasGrown(t *testing.T) {
+	b := newShelved(t)
+	at := "/api/sessions/" + b.keep(ramp(50), "") + "/layout"
+	disk := &grown{Archive: b.store}
+	b.shelf.archive = disk
+	b.do("GET", at, "")
+	b.do("GET", at, "")
+	if disk.loads != 1 {
+		t.Errorf("read %d times, want once", disk.loads)
+	}
+	disk.rows = 1
+	b.do("GET", at, "")
+	if disk.loads != 2 {
+		t.Errorf("read %d times after it has grown, want 2", disk.loads)
 	}
 }

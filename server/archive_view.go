@@ -201,12 +201,12 @@ func (s *Server) keptAnalysis(w http.ResponseWriter, r *http.Request) error {
 	return writeJSON(w, wire.KeptAnalysis{Say: say.Of(result), Result: result, Earlier: earlier})
 }
 
-// shows says what a session shows; where its own rows do not tell the thermal path,
+// shows says what a session shows; where its own rows do not tell the thermal path well,
 // earlier sessions of the same machine in the same setup help.
 func (s *Server) shows(ctx context.Context, b *book) (analysis.Result, []string, error) {
 	limit := s.limit()
 	alone, err := s.shelf.analyse(ctx, b, limit, nil, "")
-	if err != nil || alone.ThermalPath.NearKPerW.Known() {
+	if err != nil || tellsPath(alone) {
 		return alone, []string{}, err
 	}
 	ids, results, err := s.earlier(ctx, b, limit)
@@ -216,6 +216,14 @@ func (s *Server) shows(ctx context.Context, b *book) (analysis.Result, []string,
 	key, _ := json.Marshal(ids)
 	with, err := s.shelf.analyse(ctx, b, limit, results, string(key))
 	return with, ids, err
+}
+
+// tellsPath is true where a run shows the thermal path well enough to draw it: both parts,
+// and the whole within a factor.
+func tellsPath(r analysis.Result) bool {
+	const factor = 1.6 // between the ends of the 90 % interval, as for the stair
+	p := r.ThermalPath
+	return p.NearKPerW.Known() && p.RthLowKPerW.Known() && p.RthHighKPerW < factor*p.RthLowKPerW
 }
 
 // earlier gives the newest sessions before b of the same machine and the same setup,
@@ -241,10 +249,12 @@ func (s *Server) earlier(ctx context.Context, b *book, limit float64) (ids []str
 		if err != nil {
 			return nil, nil, err
 		}
-		if r.ThermalPath.NearKPerW.Known() {
+		if tellsPath(r) {
 			ids, results = append(ids, e.ID), append(results, r)
 		}
 	}
+	slices.Reverse(ids)
+	slices.Reverse(results) // the newest counts most and comes last
 	return ids, results, nil
 }
 

@@ -43,7 +43,7 @@ const alarms = new Alarms(live, changes);
 new Keys(river, theme, log, alarms, new Readings(session, river, theme), new Screen(theme));
 new Keep(live);
 new OpenSession(live, session, river, places);
-new Sessions(places, changes);
+new Sessions(places, changes, live);
 new Compare(places, theme);
 new Stream(live, changes).start();
 places.start();

@@ -35,6 +35,14 @@ export function moved(sides: string[][], id: string, to: number): string[][] {
   return out.filter((side) => side.length > 0);
 }
 
+/** Adds a session: to the side of its own setup, else as a new side while there is room. all holds what is known of the others. */
+export function joined(sides: string[][], kept: Kept, all: Kept[]): string[][] {
+  if (sides.some((side) => side.includes(kept.id))) return sides;
+  const alike = (id: string) => all.some((k) => k.id === id && setupKey(k) === setupKey(kept));
+  const own = sides.findIndex((side) => side.some(alike));
+  return moved(sides, kept.id, own >= 0 ? own : Math.min(sides.length, SIDES - 1));
+}
+
 /** Takes a session out. */
 export function without(sides: string[][], id: string): string[][] {
   return sides.map((side) => side.filter((s) => s !== id)).filter((side) => side.length > 0);

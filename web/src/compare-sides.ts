@@ -47,7 +47,7 @@ function runLine(run: Run, label: string, sides: string[][], side: number, chang
 }
 
 function facts(kept: Kept, run: Run): string {
-  const load = run.load_start_s === null || run.load_end_s === null ? "no load found" : `load ${duration(run.load_end_s - run.load_start_s)}`;
+  const load = run.load_start_s === null || run.load_end_s === null ? "no load found: laid at its first reading" : `load ${duration(run.load_end_s - run.load_start_s)}`;
   return `${when(kept)}, ${load}${kept.simulated ? ", simulated" : ""}`;
 }
 

@@ -1,7 +1,7 @@
 // The comparison: what changed, first in a sentence, then the setup's differences, the runs
 // laid over one another, the figures with their intervals, and the stairs.
 
-import { grouped, RUNS, SIDES } from "./compare-choice.ts";
+import { grouped, joined, RUNS } from "./compare-choice.ts";
 import { CompareRiver } from "./compare-river.ts";
 import { labels, sidesList } from "./compare-sides.ts";
 import { stairs } from "./compare-stair.ts";
@@ -67,14 +67,7 @@ export class Compare {
   private addRun(): void {
     const kept = this.others.find((k) => k.id === this.add.value);
     if (!kept) return;
-    const sides = this.places.compared;
-    void fetchKept("", false).then(({ sessions }) => {
-      const now = sessions.filter((k) => sides.flat().includes(k.id));
-      const like = sides.findIndex((side) => now.some((k) => side.includes(k.id) && grouped([k, kept]).length === 1));
-      const next = like >= 0 ? sides.map((s, i) => (i === like ? [...s, kept.id] : s))
-        : sides.length < SIDES ? [...sides, [kept.id]] : sides.map((s, i) => (i === sides.length - 1 ? [...s, kept.id] : s));
-      this.go(next);
-    });
+    void fetchKept("", false).then(({ sessions }) => this.go(joined(this.places.compared, kept, sessions)));
   }
 
   private go(sides: string[][]): void {

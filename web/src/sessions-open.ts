@@ -2,13 +2,14 @@
 // it stands what it is, and a line that says what the machine does now.
 
 import { fetchRows } from "./api.ts";
+import { joined } from "./compare-choice.ts";
 import { byId, el, put, setText } from "./dom.ts";
 import { duration } from "./numbers.ts";
 import type { River } from "./river.ts";
 import { Session } from "./session.ts";
 import type { Places } from "./sessions-place.ts";
 import type { Shown } from "./sessions-shown.ts";
-import { fetchKeptAnalysis, fetchKeptLayout, keptBase, type Kept } from "./sessions-wire.ts";
+import { fetchKept, fetchKeptAnalysis, fetchKeptLayout, keptBase, type Kept } from "./sessions-wire.ts";
 import { beside, title, when } from "./sessions-words.ts";
 
 /** Rows that the page holds at full rate: an hour at 10 Hz; older ones come as buckets. */
@@ -21,6 +22,7 @@ export class OpenSession {
   private readonly river: River;
   private readonly places: Places;
   private asked = "";
+  private wanted = 0; // the window of the river of now, to come back to
 
   constructor(live: Session, shown: Shown, river: River, places: Places) {
     this.live = live;
@@ -41,7 +43,7 @@ export class OpenSession {
     this.shown.show(null);
     view.still = false;
     view.following = true;
-    view.setSpan(180);
+    view.setSpan(this.wanted);
   }
 
   private async open(id: string): Promise<void> {
@@ -73,6 +75,7 @@ export class OpenSession {
 
   private show({ session, kept }: { session: Session; kept: Kept }): void {
     const { view } = this.river;
+    if (!this.shown.kept) this.wanted = view.wanted;
     this.shown.show(session);
     view.still = true;
     view.following = true;
@@ -95,8 +98,8 @@ export class OpenSession {
     const compare = el("a", { href: "#compare" }, "compare it");
     compare.addEventListener("click", (e) => {
       e.preventDefault();
-      const others = this.places.compared.filter((side) => !side.includes(kept.id)).slice(0, 5);
-      this.places.go({ at: "compare", sides: [...others, [kept.id]] });
+      const go = (all: Kept[]) => this.places.go({ at: "compare", sides: joined(this.places.compared, kept, all) });
+      fetchKept("", false).then((list) => go(list.sessions), () => go([]));
     });
     put(byId("kept-acts"), compare, " ", el("a", { href: `${keptBase(kept.id)}/trace.csv`, download: true }, "save the trace"));
   }

@@ -3,12 +3,13 @@
 
 import { byId, el, put, setText } from "./dom.ts";
 import type { Changes } from "./api.ts";
-import { grouped } from "./compare-choice.ts";
+import { grouped, RUNS, SIDES } from "./compare-choice.ts";
 import { SessionFilter } from "./sessions-filter.ts";
+import type { Session } from "./session.ts";
 import type { Places } from "./sessions-place.ts";
 import { sessionRow, type RowActs } from "./sessions-row.ts";
 import { fetchKept, KeptChanges, type Kept } from "./sessions-wire.ts";
-import { day, differing, title } from "./sessions-words.ts";
+import { began, day, differing, title } from "./sessions-words.ts";
 
 /** How long the undo of a deletion stands beside the list; the filter 'deleted' keeps it. */
 const UNDO_MS = 10_000;
@@ -29,11 +30,12 @@ export class Sessions implements RowActs {
   private asked = 0;
   private shown = "";
 
-  constructor(places: Places, changes: Changes) {
+  constructor(places: Places, changes: Changes, live: Session) {
     this.places = places;
     this.changes = new KeptChanges(changes);
     this.filter = new SessionFilter(() => void this.refresh(), () => this.show());
     places.on((place) => { if (place.at === "sessions") void this.refresh(); });
+    live.on("layout", () => { if (this.known) this.show(); }); // it brings the token
     setInterval(() => { if (places.place.at === "sessions" && !document.hidden && !this.editing) void this.refresh(); }, AGAIN_MS);
     byId("choose-compare").addEventListener("click", () => this.compare());
     byId("choose-none").addEventListener("click", () => { this.chosen.clear(); this.show(); });
@@ -136,7 +138,7 @@ export class Sessions implements RowActs {
   private show(): void {
     if (this.editing) return;
     this.filter.offer(this.all);
-    const list = this.all.filter((k) => this.filter.takes(k));
+    const list = this.all.filter((k) => this.filter.takes(k)).sort((a, b) => began(b).getTime() - began(a).getTime());
     const state = JSON.stringify([list, [...this.chosen], this.allowed]);
     if (state !== this.shown) {
       this.shown = state;
@@ -196,11 +198,19 @@ export class Sessions implements RowActs {
     byId("chosen").hidden = n === 0;
     setText(byId("chosen-count"), n === 1 ? "1 session chosen" : `${n} sessions chosen`);
     (byId("choose-compare") as HTMLButtonElement).disabled = n < 2;
-    setText(byId("chosen-hint"), n < 2 ? "choose one more" : n > 12 ? "twelve at most are compared" : "");
+    setText(byId("chosen-hint"), n < 2 ? "choose one more" : this.tooMany());
+  }
+
+  private tooMany(): string {
+    if (this.chosen.size > RUNS) return `the ${RUNS} oldest of them are compared: no more can be told apart`;
+    return grouped(this.list()).length > SIDES ? `${SIDES} different setups at most are compared, the oldest first` : "";
+  }
+
+  private list(): Kept[] {
+    return this.all.filter((k) => this.chosen.has(k.id));
   }
 
   private compare(): void {
-    const list = this.all.filter((k) => this.chosen.has(k.id));
-    this.places.go({ at: "compare", sides: grouped(list).slice(0, 6) });
+    this.places.go({ at: "compare", sides: grouped(this.list()).slice(0, SIDES) });
   }
 }

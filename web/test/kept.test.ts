@@ -4,7 +4,7 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 
-import { first, grouped, moved, without } from "../src/compare-choice.ts";
+import { first, grouped, joined, moved, without } from "../src/compare-choice.ts";
 import { valueAt } from "../src/compare-lane.ts";
 import { reasons } from "../src/compare-table.ts";
 import { readPlace, writePlace } from "../src/sessions-place.ts";
@@ -42,6 +42,10 @@ test("runs can be moved, taken out, and a side put first", () => {
   const sides = [[A, B], [C]];
   assert.deepEqual(moved(sides, B, 2), [[A], [C], [B]]);
   assert.deepEqual(moved(sides, C, 0), [[A, B, C]]);
+  const all = [kept(A, { paste: "old" }), kept(B, { paste: "new" }), kept(C, { paste: "new" })];
+  assert.deepEqual(joined([[A], [B]], all[2]!, all), [[A], [B, C]], "runs of one setup stand together");
+  assert.deepEqual(joined([[A]], all[2]!, all), [[A], [C]]);
+  assert.deepEqual(joined([[A, C]], all[2]!, all), [[A, C]]);
   assert.deepEqual(without(sides, C), [[A, B]]);
   assert.deepEqual(first(sides, 1), [[C], [A, B]]);
   assert.deepEqual(sides, [[A, B], [C]], "what was given stays");
