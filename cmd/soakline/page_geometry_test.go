@@ -47,6 +47,10 @@ var views = []view{
 	{name: "readings", way: []chromedp.Action[chromedp.Void]{chromedp.KeyEvent("v")}, back: []chromedp.Action[chromedp.Void]{chromedp.KeyEvent("v")}},
 	{name: "lines", way: []chromedp.Action[chromedp.Void]{chromedp.KeyEvent("l")}, back: []chromedp.Action[chromedp.Void]{do(`document.querySelector("#lines").close()`)}},
 	{name: "help", way: []chromedp.Action[chromedp.Void]{chromedp.KeyEvent("?")}, back: []chromedp.Action[chromedp.Void]{do(`document.querySelector("#help").close()`)}},
+	{name: "words", way: []chromedp.Action[chromedp.Void]{chromedp.KeyEvent("?"), do(`document.querySelector("#glossary").open = true`)},
+		back: []chromedp.Action[chromedp.Void]{do(`document.querySelector("#glossary").open = false; document.querySelector("#help").close()`)}},
+	{name: "tour", way: []chromedp.Action[chromedp.Void]{do(`document.querySelector("#welcome-yes").click()`), chromedp.KeyEvent("\r"), chromedp.KeyEvent("\r"), chromedp.KeyEvent("\r")},
+		back: []chromedp.Action[chromedp.Void]{chromedp.KeyEvent("\x1b")}},
 	{name: "alarms", way: []chromedp.Action[chromedp.Void]{do(`document.querySelector("#alarms").open = true`)}, back: []chromedp.Action[chromedp.Void]{do(`document.querySelector("#alarms").open = false`)}},
 }
 

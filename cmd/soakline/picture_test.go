@@ -24,6 +24,7 @@ func TestPicture(t *testing.T) {
 		t.Fatal(err)
 	}
 	sayLine(t, ctx, 30*time.Second, "would carry")
+	press(t, ctx, do(`document.querySelector("#welcome-no").click()`))
 	if err := chromedp.Do(ctx, chromedp.Sleep(10*time.Second)); err != nil {
 		t.Fatal(err)
 	}

@@ -101,6 +101,7 @@ export interface Result {
   thermal_path?: {
     reference_c: Num; reference_source: string; rth_k_per_w: Num; rth_low_k_per_w: Num; rth_high_k_per_w: Num;
     near_k_per_w: Num; far_k_per_w: Num; why?: string;
+    near_low_k_per_w?: Num; near_high_k_per_w?: Num; far_low_k_per_w?: Num; far_high_k_per_w?: Num;
   };
   headroom?: { limit_c: Num; margin_k: Num; power_w: Num; power_low_w: Num; power_high_w: Num; next_step_w: Num; tested_to_w: Num; why?: string };
   warnings?: string[] | null;

@@ -127,6 +127,7 @@ export class BenchLog {
   private showSetup(): void {
     const rows = this.session.setup.flatMap((s) => [el("dt", {}, s.key), el("dd", {}, s.value)]);
     put(byId("setup"), ...rows);
+    byId("no-setup").hidden = rows.length > 0 || this.session.contact.state === "kept";
     put(byId("setting-keys"), ...this.session.setup.map((s) => el("option", { value: s.key })));
   }
 

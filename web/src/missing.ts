@@ -22,6 +22,7 @@ export class MissingList {
 
   private showWarnings(): void {
     const warnings = this.session.result.warnings ?? [];
+    byId("headroom-caution").hidden = (this.session.result.headroom?.power_w ?? null) === null;
     byId("warnings-block").hidden = warnings.length === 0;
     put(byId("warnings"), ...warnings.map((w) => el("li", {}, w)));
   }
