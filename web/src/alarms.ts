@@ -148,6 +148,7 @@ export class Alarms {
     this.shown = key;
     this.band.hidden = open.length === 0;
     this.band.classList.toggle("calm", fresh.length === 0);
+    this.band.classList.toggle("past", fresh.length > 0 && open.every((a) => a.until !== null));
     byId("acknowledge").hidden = fresh.length === 0;
     put(byId("alarm-list"), ...open.map((a) => item(a)));
     byId("alarm-mute").hidden = !mute;

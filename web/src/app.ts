@@ -55,6 +55,7 @@ Object.assign(window, {
   soakline: {
     figures: () => ({ rows: session.store.length, lastSeq: session.store.lastSeq, at: session.store.lastTime, ...river.pace.figures() }),
     lanes: () => river.drawn,
+    lines: () => river.names,
     alarms: () => alarms.raised,
   },
 });

@@ -65,6 +65,11 @@ export class River {
     return this.lanes.map((l) => ({ id: l.layout.id, points: l.points, low: l.low, high: l.high }));
   }
 
+  /** The names of all lines drawn last, for checks. */
+  get names(): string[] {
+    return this.lanes.flatMap((l) => l.lines.map((line) => line.name));
+  }
+
   private build(): void {
     const layout = this.session.layout;
     if (!layout) return;
