@@ -27,7 +27,10 @@ func (analyzeCmd) Help() string {
 	return `Example:
   soakline analyze last --limit-c 90
   soakline analyze plate.csv --json --earlier fan.csv
-  soakline analyze last --job 45s`
+  soakline analyze last --job 45s
+
+Where a liquid loop is measured (flow, and the coolant before and after the cold plate), the
+setup key "coolant" names the liquid: water, or "30 % propylene glycol", by mass.`
 }
 
 // Run analyses one trace and prints the sentences or the JSON.
