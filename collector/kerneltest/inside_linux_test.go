@@ -30,13 +30,18 @@ func TestMain(m *testing.M) {
 
 // inside is what the guest does.
 func inside() error {
-	if err := guest.Begin(); err != nil {
+	if err := guest.Mount(); err != nil {
 		return err
 	}
 	os.WriteFile("/proc/sys/kernel/printk", []byte("1"), 0)
-	switch guest.Word("t.mode") {
-	case "scout":
+	mode := guest.Word("t.mode")
+	if mode == "scout" {
 		return scout()
+	}
+	if err := guest.Load(); err != nil {
+		return err
+	}
+	switch mode {
 	case "registers":
 		return registers()
 	case "suspend":

@@ -28,7 +28,10 @@ func TestMain(m *testing.M) {
 
 // inside is what the guest does.
 func inside() error {
-	if err := guest.Begin(); err != nil {
+	if err := guest.Mount(); err != nil {
+		return err
+	}
+	if err := guest.Load(); err != nil {
 		return err
 	}
 	if err := waitForDisk(); err != nil {

@@ -14,13 +14,18 @@ import (
 // Inside is true in the guest's first process. TestMain asks for it.
 func Inside() bool { return os.Getpid() == 1 && os.Args[0] == "/init" }
 
-// Begin mounts what the kernel shows and loads the modules.
-func Begin() error {
+// Mount mounts what the kernel shows.
+func Mount() error {
 	for _, m := range []struct{ kind, at string }{{"proc", "/proc"}, {"sysfs", "/sys"}, {"devtmpfs", "/dev"}} {
 		if err := syscall.Mount(m.kind, m.at, m.kind, 0, ""); err != nil {
 			return fmt.Errorf("mount %s: %w", m.at, err)
 		}
 	}
+	return nil
+}
+
+// Load loads the modules that were packed.
+func Load() error {
 	files, _ := filepath.Glob("/modules/*.ko")
 	for _, path := range files {
 		if err := load(path); err != nil {
