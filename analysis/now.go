@@ -9,7 +9,7 @@ import (
 // now describes the last two seconds, or less where the machine has just begun or ended
 // to work or another limit has taken over: a mean over both would be true of neither.
 func (a *answer) now(p PowerStep) Now {
-	n := Now{PowerW: Unknown(), DieC: Unknown(), ClockMHz: Unknown(), BurstLeftS: Unknown(), RestW: Number(a.restW()), DieTrendK: Unknown()}
+	n := Now{PowerW: Unknown(), DieC: Unknown(), ClockMHz: Unknown(), BurstLeftS: Unknown(), RestW: Number(a.restW()), DieTrendK: Unknown(), FanStoppedS: Unknown()}
 	if len(a.s) == 0 {
 		return n
 	}
@@ -22,6 +22,7 @@ func (a *answer) now(p PowerStep) Now {
 	n.DieC = Number(series.Mean(last, series.DieOf))
 	n.ClockMHz = Number(series.Mean(last, series.ClockOf))
 	n.DieTrendK = Number(series.Mean(series.Within(a.s, end-3, end), series.DieOf) - series.Mean(series.Within(a.s, end-13, end-10), series.DieOf))
+	n.FanStoppedS = a.fanStopped()
 	n.BurstLeftS = a.burstLeft(float64(n.PowerW), p)
 	return n
 }

@@ -77,6 +77,8 @@ type Now struct {
 	BurstLeftS Number `json:"burst_left_s"`
 	// DieTrendK is by how much the die has warmed over the last ten seconds.
 	DieTrendK Number `json:"die_trend_k"`
+	// FanStoppedS is since when the fan stands still under load; null where it turns.
+	FanStoppedS Number `json:"fan_stopped_s"`
 	// RestW is the power of rest as the trace shows it so far.
 	RestW Number `json:"rest_w"`
 }

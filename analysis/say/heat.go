@@ -22,6 +22,16 @@ func (w *writer) alarm() Part {
 		form:     "alarm", figures: []figure{{die, 1.4}}}
 }
 
+// fan says that it stands still under load.
+func (w *writer) fan() Part {
+	since := float64(w.Now.FanStoppedS)
+	if !(since > 0) {
+		return Part{}
+	}
+	return Part{Text: fmt.Sprintf("The fan stopped at %s.", clock(since)),
+		Evidence: "It turned under this load before. Forecast, K/W and headroom are those of the time before. End the load unless this is meant.", form: "fan", figures: []figure{{since, 2}}}
+}
+
 // room says how much the cooler would carry.
 func (w *writer) room() Part {
 	h := w.Headroom
@@ -30,6 +40,8 @@ func (w *writer) room() Part {
 		wide = 3.6
 	}
 	switch {
+	case w.fan().Text != "":
+		return Part{}
 	case w.lacks() != "":
 		return Part{Text: "Headroom and settling cannot be told without " + w.lacks() + ".", Evidence: "At the end of the trace it is not measured. The list of channels says what is missing and why.", form: "lacking " + w.lacks()}
 	case !h.PowerW.Known() || !h.MarginK.Known():
@@ -114,6 +126,8 @@ func (w *writer) heating() Part {
 	}
 	width := float64(s.ForecastHighC - s.ForecastLowC)
 	switch {
+	case w.fan().Text != "":
+		return Part{Text: "Where the temperature is heading is not known without it.", Evidence: "The path was fitted while the fan turned.", form: "unknown end"}
 	case w.lacks() != "":
 		return Part{}
 	case s.Reached:

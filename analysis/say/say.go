@@ -48,7 +48,7 @@ func Next(was Line, r analysis.Result) Line {
 		if w.resting() {
 			parts = append(parts, w.past())
 		}
-		parts = append(parts, w.alarm(), w.room(), w.heating(), w.window())
+		parts = append(parts, w.alarm(), w.fan(), w.room(), w.heating(), w.window())
 	}
 	var l Line
 	var texts []string
