@@ -71,8 +71,7 @@ export class Stair {
     });
     svg.append(shape("path", { d: edge(way, power * scale, floor, W - 4), class: "step-edge" }));
     if (before) svg.append(shape("path", { d: edge(before, power * scale, floor, LEFT + 2 * STEP), class: "step-outline" }));
-    const over = floor - tallest * scale - 6;
-    svg.append(words(LEFT, over, `die, once settled ${amount(reference + total, "°C", 0)}`, "step-end"));
+    svg.append(words(LEFT, floor - total * scale - 6, `die, once settled ${amount(reference + total, "°C", 0)}`, "step-end"));
     svg.append(words(W - 4, floor + 16, `reference ${amount(reference, "°C")}`, "step-end end"));
     return svg;
   }

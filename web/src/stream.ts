@@ -11,6 +11,8 @@ const AT_START = 12_000;
 const AT_ONCE = 6_000;
 /** No frame for this long, or for three periods, on an open connection is a lost contact. */
 const SILENCE_MS = 3_000;
+/** The same where nobody looks: browsers hold back the work of hidden pages, and an alarm must not be false. */
+const HIDDEN_MS = 15_000;
 
 export class Stream {
   private readonly session: Session;
@@ -151,7 +153,8 @@ export class Stream {
     const socket = this.socket;
     if (!socket || socket.readyState !== WebSocket.OPEN) return;
     const silent = performance.now() - this.heard;
-    if (silent > Math.max(SILENCE_MS, 3000 * this.session.period) && this.session.contact.state === "live" && !document.hidden) {
+    const patience = Math.max(document.hidden ? HIDDEN_MS : SILENCE_MS, 3000 * this.session.period);
+    if (silent > patience && this.session.contact.state === "live") {
       socket.close();
       this.lost();
       return;

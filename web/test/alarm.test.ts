@@ -48,6 +48,15 @@ test("the die over the user's limit: one alarm while it plays around the limit",
   assert.deepEqual(run(new Board(CHANNELS, USUAL, null), 30, heat), [], "no limit set, no alarm");
 });
 
+test("a little below the limit the alarm goes on; clearly below, and for a while, it is over", () => {
+  const board = new Board(CHANNELS, USUAL, 90);
+  run(board, 3, () => [92, 2000, 0, 30]);
+  for (let t = 4; t < 20; t++) assert.deepEqual(board.push(row(t, [88.5, 2000, 0, 30])), [], "within 2 K");
+  assert.equal(board.open[0]!.until, null);
+  const ends = [20, 21, 22, 23].flatMap((t) => board.push(row(t, [88, 2000, 0, 30]))).map((h) => `${h.at} ${h.what}`);
+  assert.deepEqual(ends, ["23 over"]);
+});
+
 test("a fan that never turned or stands without load raises nothing; one that stops under load does", () => {
   const parked = run(new Board(CHANNELS, USUAL, 90), 30, (t) => [50, 0, t < 15 ? 100 : 0, 30]);
   assert.deepEqual(parked, []);
