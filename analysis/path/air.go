@@ -97,3 +97,15 @@ func newAir(d []row, th Thresholds) air {
 	a.low = math.Min(a.low, a.now)
 	return a
 }
+
+// follow takes the way of a recorded fan to higher temperatures from an earlier trace of
+// the machine, which has seen more of it.
+func (a *air) follow(was *air) {
+	if !a.recorded || !was.recorded {
+		return
+	}
+	a.slope = was.slope
+	if d := was.die - a.die; math.Abs(d) > 2 {
+		a.slope = math.Max((was.now-a.now)/d, 0)
+	}
+}

@@ -193,6 +193,7 @@ func excitation(d []row) (rise, power float64, first *row) {
 func (p *problem) setPrior(prior *Prior, total float64, first *row, measured bool, th Thresholds) {
 	p.population(p.air.power, &p.air, th)
 	if prior != nil {
+		p.air.follow(&prior.air)
 		p.earlier(prior, &p.air, th)
 		total = 0
 		for k := range Stages {

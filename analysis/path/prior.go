@@ -39,15 +39,15 @@ func (b *belief) settle() { b.hold = inverted(&b.cov); b.plain = b.hold }
 
 // Prior is what an earlier trace of the same machine showed: its whole posterior.
 type Prior struct {
-	measured, fan bool
-	at            float64 // the air's state that its slow stage stands for
-	mean          [params]float64
-	cov           [params][params]float64
+	measured bool
+	air      air // its slow stage stands for air.now
+	mean     [params]float64
+	cov      [params][params]float64
 }
 
 // Prior is the fit as knowledge for a later trace.
 func (f *Fit) Prior() *Prior {
-	p := &Prior{measured: f.Measured, fan: f.air.recorded, at: f.air.now, mean: f.theta, cov: f.cov}
+	p := &Prior{measured: f.Measured, air: f.air, mean: f.theta, cov: f.cov}
 	for a := range p.cov {
 		for b := range p.cov {
 			p.cov[a][b] *= f.inflate * f.inflate
@@ -81,8 +81,8 @@ func (b *belief) population(power float64, air *air, th Thresholds) {
 func (b *belief) earlier(p *Prior, air *air, th Thresholds) {
 	b.mean = p.mean
 	curve, cov := b.mean[curveAt], b.cov[curveAt][curveAt]
-	d := air.now - p.at
-	if p.fan != air.recorded { // another scale: the curve is not known in it
+	d := air.now - p.air.now
+	if p.air.recorded != air.recorded { // another scale: the curve is not known in it
 		d = 0
 	}
 	move := func(v [params]float64) [params]float64 {
@@ -109,7 +109,7 @@ func (b *belief) earlier(p *Prior, air *air, th Thresholds) {
 		b.cov[k][k] += th.Again * th.Again
 		b.cov[Stages+k][Stages+k] += th.Again * th.Again
 	}
-	if p.fan != air.recorded {
+	if p.air.recorded != air.recorded {
 		b.forget(curveAt)
 		b.mean[curveAt], b.cov[curveAt][curveAt] = curve, cov
 		b.cov[Stages-1][Stages-1] += 0.05 * 0.05

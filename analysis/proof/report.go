@@ -19,11 +19,14 @@ type Report struct {
 	Limiter, Found                    Confusion
 	worst                             []string
 	rights                            []float64
+	alone, prior, kw, inside          causes
+	left                              map[string]int // runs whose forecast is not asked for, by reason
+	plain, plainAll                   int            // runs whose offsets alone cost less than 3 % of the rise
 }
 
 // NewReport sets the targets.
 func NewReport() *Report {
-	return &Report{
+	return &Report{left: map[string]int{},
 		Step:    Tally{Name: "step time", Unit: "s", Within: 0.3, Share: 0.95},
 		PL1:     Tally{Name: "PL1", Unit: "%", Within: 1, Share: 0.95},
 		PL2:     Tally{Name: "PL2 where it binds", Unit: "%", Within: 1, Share: 0.95},
@@ -50,15 +53,33 @@ func (rp *Report) Machine(seed uint64) {
 	rp.checkLimiter(full, tr, truth, seed)
 	rp.checkPath(full, truth)
 	until := truth.Plan.LoadFrom + truth.SettleS/3
-	if truth.SettleS < 60 || until > truth.Plan.LoadTo || truth.SettleS > 2000 || truth.StepS > until {
-		return // soon settled, cut short, swinging for ever, or still in a burst whose end nobody knows
+	if why := notForecast(truth, until); why != "" {
+		rp.left[why]++
+		return
 	}
 	opt.UntilS = until
-	third := analysis.Analyze(tr, opt)
-	rp.Alone.Add(third.Steady.ForecastC, third.Steady.ForecastLowC, third.Steady.ForecastHighC, truth.FinalC, 1)
+	st := analysis.Analyze(tr, opt).Steady
+	rp.Alone.Add(st.ForecastC, st.ForecastLowC, st.ForecastHighC, truth.FinalC, 1)
+	rp.alone.add(truth, st.ForecastC, st.ForecastLowC, st.ForecastHighC, truth.FinalC, rp.Alone.Within)
 	opt.Earlier = []analysis.Result{analysis.Analyze(earlier, analysis.Options{LimitC: 90})}
-	third = analysis.Analyze(tr, opt)
-	rp.Prior.Add(third.Steady.ForecastC, third.Steady.ForecastLowC, third.Steady.ForecastHighC, truth.FinalC, 1)
+	st = analysis.Analyze(tr, opt).Steady
+	rp.Prior.Add(st.ForecastC, st.ForecastLowC, st.ForecastHighC, truth.FinalC, 1)
+	rp.prior.add(truth, st.ForecastC, st.ForecastLowC, st.ForecastHighC, truth.FinalC, rp.Prior.Within)
+}
+
+// notForecast says why a run has no forecast at a third of its settling time.
+func notForecast(t Truth, until float64) string {
+	switch {
+	case t.SettleS < 60:
+		return "settles within a minute"
+	case until > t.Plan.LoadTo:
+		return "the load ends before"
+	case t.SettleS > 2000:
+		return "swings by more than 1 K for ever"
+	case t.StepS > until:
+		return "the first burst still runs"
+	}
+	return ""
 }
 
 func (rp *Report) checkStep(res analysis.Result, truth Truth, seed uint64) {
@@ -120,6 +141,14 @@ func (rp *Report) checkPath(res analysis.Result, truth Truth) {
 			t = &rp.KWOther
 		}
 		t.Add(p.RthKPerW, p.RthLowKPerW, p.RthHighKPerW, truth.RthKW, 100/truth.RthKW)
+		if t == &rp.KW {
+			within := rp.KW.Within / 100
+			rp.kw.add(truth, p.RthKPerW, p.RthLowKPerW, p.RthHighKPerW, truth.RthKW, within*truth.RthKW)
+			rp.plainAll++
+			if math.Abs(m.DieOffset-m.RefOffset) < within*truth.RthKW*truth.FinalW {
+				rp.plain++
+			}
+		}
 	}
 	h := res.Headroom
 	if !h.LimitC.Known() {
@@ -131,6 +160,9 @@ func (rp *Report) checkPath(res analysis.Result, truth Truth) {
 		t = &rp.Inside
 	}
 	t.Add(h.PowerW, h.PowerLowW, h.PowerHighW, want, 100/want)
+	if t == &rp.Inside {
+		rp.inside.add(truth, h.PowerW, h.PowerLowW, h.PowerHighW, want, rp.Inside.Within/100*want)
+	}
 }
 
 func (rp *Report) note(format string, a ...any) {
@@ -167,6 +199,8 @@ func (rp *Report) String() string {
 	for _, t := range rp.tallies() {
 		fmt.Fprintln(b, t.Row())
 	}
+	fmt.Fprintf(b, "\nforecast not asked for: %v\nK/W by the settled reading alone, the offsets of the sensors left in it: %d of %d within %g %%\n\n%s", rp.left, rp.plain, rp.plainAll, rp.KW.Within,
+		table([]string{rp.Alone.Name, rp.Prior.Name, rp.KW.Name, rp.Inside.Name}, []*causes{&rp.alone, &rp.prior, &rp.kw, &rp.inside}))
 	fmt.Fprintf(b, "\nlimiter: %.1f %% of samples right (target 97 %%)\n\n%s", 100*rp.Limiter.Right(), &rp.Limiter)
 	fmt.Fprintf(b, "\nstep found: %.1f %% right\n\n%s", 100*rp.Found.Right(), &rp.Found)
 	for _, w := range rp.worst {

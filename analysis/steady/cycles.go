@@ -20,7 +20,7 @@ func cycles(s []series.Sample, first, last int) (from, to, n int) {
 	length := func(a, b int) float64 { return s[ends[b]].At - s[ends[a]].At }
 	k := last1 - 1
 	longest := length(k, last1)
-	for k > 0 && length(k, last1) < longCycles && math.Abs(mean(k-1, k)/mean(k, last1)-1) < likeCycles {
+	for k > 0 && length(k, last1) < longCycles && math.Abs(mean(k-1, min(k+1, last1))/mean(k, last1)-1) < likeCycles {
 		k--
 		longest = math.Max(longest, length(k, k+1))
 	}
@@ -30,10 +30,11 @@ func cycles(s []series.Sample, first, last int) (from, to, n int) {
 	return ends[k], ends[last1], last1 - k
 }
 
-// Cycles are taken over so many seconds, with a mean power that differs by this share.
+// Cycles are taken over so many seconds, with a mean power of neighbouring pairs that
+// differs by this share: a limiter may let every other one burst.
 const (
 	longCycles = 150.0
-	likeCycles = 0.4
+	likeCycles = 0.15
 )
 
 // dipEnds are the samples at which power rises again after a dip near the power of
