@@ -191,20 +191,33 @@ func statedShort(f step.Found, l *Limits, st Stated, sth step.Thresholds, th Thr
 	}
 }
 
-// openBurst looks at a load that has just begun at one power, of which no limit is known:
-// it may be a burst at the short-term limit as well as the highest clock, unless power
-// already grows with temperature at a standing clock. Later than Open it is no burst: time
-// constants above a minute are rare (common practice, no source).
+// openBurst looks at a load whose power nothing has explained: one that has just begun, or
+// passes that end too soon. Either may be held by the short-term limit as well as by the
+// highest clock, unless power grows with temperature at a standing clock, or stands while
+// the clock gives way. Later than Open it is no burst: time constants above a minute are
+// rare (common practice, no source).
 func openBurst(s []series.Sample, f step.Found, l *Limits, sth step.Thresholds, th Thresholds) {
 	if len(f.Levels) == 0 || !series.Known(l.Ceiling) {
 		return
 	}
-	last := f.Levels[len(f.Levels)-1]
-	if last.To-last.From > th.Open || last.To < s[len(s)-1].At-1 {
+	v := f.Levels[len(f.Levels)-1]
+	for _, u := range f.Levels {
+		if u.To-u.From > v.To-v.From {
+			v = u
+		}
+	}
+	open := v.To >= s[len(s)-1].At-1
+	if d := v.To - v.From; d > th.Open || d > th.Lasting && !open {
 		return
 	}
-	if ceilingOdds(s, s[last.First:last.Last], f.Levels, last.Power, sth, th) < th.CeilingPrior {
-		l.Short, l.UShort, l.Guessed = last.Power, 0.01*last.Power, true
+	odds := ceilingOdds(s, s[v.First:v.Last], f.Levels, v.Power, sth, th)
+	if odds >= th.CeilingPrior {
+		return
+	}
+	l.Short, l.UShort, l.Guessed = v.Power, 0.01*v.Power, true
+	if odds < -3*th.CeilingPrior {
+		yes := true
+		l.ShortBinds, l.Guessed, l.Odds, l.Seen, l.Ceiling = &yes, false, odds, l.Ceiling, math.NaN()
 	}
 }
 
