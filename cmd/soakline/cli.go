@@ -22,6 +22,7 @@ type cli struct {
 	Feed     feedCmd     `cmd:"" help:"Look at instruments that write lines of text."`
 	Analyze  analyzeCmd  `cmd:"" help:"Say what a recorded session or a trace file shows."`
 	Compare  compareCmd  `cmd:"" help:"Say what differs between two sessions or trace files, or two sets of runs."`
+	Ladder   ladderCmd   `cmd:"" help:"Order all setups of a machine as they were tried, each against stock and the one before."`
 	Next     nextCmd     `cmd:"" help:"List what to change, measure or repeat next, each with its evidence."`
 	Report   reportCmd   `cmd:"" help:"Make a report of one or several sessions: one HTML file, or its tables to paste."`
 	Export   exportCmd   `cmd:"" help:"Write a session as a trace file, as Parquet, as JSON of its analysis or as a picture."`
