@@ -105,7 +105,7 @@ func whole(t *testing.T, ctx context.Context, name string) {
 func TestPageViewsHoldTogether(t *testing.T) {
 	ctx := browser(t)
 	p := start(t, "watch", "--rig", "plate-first", "--speed", "10", "--listen", "127.0.0.1:0", "--limit-c", "90")
-	press(t, ctx, chromedp.Navigate(p.URL))
+	press(t, ctx, theme("light"), chromedp.Navigate(p.URL))
 	sayLine(t, ctx, 30*time.Second, "would carry")
 	for _, v := range views {
 		press(t, ctx, chromedp.EmulateViewport(1280, 900))

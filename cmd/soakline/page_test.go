@@ -16,7 +16,7 @@ func sayLine(t *testing.T, ctx context.Context, within time.Duration, words ...s
 	var text string
 	for end := time.Now().Add(within); time.Now().Before(end); time.Sleep(100 * time.Millisecond) {
 		var err error
-		if text, err = chromedp.Run(ctx, chromedp.Evaluate[string](`document.querySelector("#sentences").textContent`)); err != nil {
+		if text, err = chromedp.Run(ctx, chromedp.Evaluate[string](`document.querySelector("#sentences")?.textContent ?? ""`)); err != nil {
 			t.Fatal(err)
 		}
 		for _, w := range words {
@@ -25,7 +25,8 @@ func sayLine(t *testing.T, ctx context.Context, within time.Duration, words ...s
 			}
 		}
 	}
-	t.Fatalf("the say-line never held one of %q; it says %q", words, text)
+	at, _ := chromedp.Run(ctx, chromedp.Evaluate[string](`location.href + " " + document.readyState + " " + document.body?.innerText.slice(0, 200)`))
+	t.Fatalf("the say-line never held one of %q; it says %q on %s", words, text, at)
 	return ""
 }
 

@@ -61,7 +61,8 @@ export class AlarmPanel {
     const words: (Node | string)[] = [el("label", {}, on, " ", WORDS[kind])];
     if (kind === "die") words.push(" ", el("span", { id: "alarm-die-now", class: "quiet" }));
     if (kind === "coolant") words.push(" ", this.number("limit", rule.limit, "none", "°C, the coolant's limit", (v) => this.set(kind, { limit: v })), "\u00a0°C");
-    words.push(" for ", this.number("delay", rule.delay, "0", `seconds until the alarm: ${WORDS[kind]}`, (v) => this.set(kind, { delay: v ?? USUAL[kind].delay })), "\u00a0s");
+    const delay = this.number("delay", rule.delay, "0", `seconds until the alarm: ${WORDS[kind]}`, (v) => this.set(kind, { delay: v ?? USUAL[kind].delay }));
+    words.push(" ", el("span", { class: "whole" }, "for ", delay, "\u00a0s"));
     return el("li", {}, ...words);
   }
 
