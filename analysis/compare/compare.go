@@ -173,7 +173,11 @@ func conditionWarnings(a, b []Run) []string {
 	var out []string
 	start := func(r Run) float64 { return r.startRise() }
 	if x, y := mean(a, start), mean(b, start); math.Abs(x-y) > 3 {
-		out = append(out, fmt.Sprintf("B started %.1f K warmer over its reference than A (%.1f against %.1f K): scores of short loads are not comparable", y-x, y, x))
+		word := "warmer"
+		if y < x {
+			word = "cooler"
+		}
+		out = append(out, fmt.Sprintf("B started %.1f K %s over its reference than A (%.1f against %.1f K): scores of short loads are not comparable", math.Abs(y-x), word, y, x))
 	}
 	fan := func(r Run) float64 { return r.loadMean(telemetry.RoleFan) }
 	if x, y := mean(a, fan), mean(b, fan); math.Abs(math.Log(y/x)) > 0.1 {

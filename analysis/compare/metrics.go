@@ -3,7 +3,7 @@ package compare
 import (
 	"fmt"
 	"math"
-	"strconv"
+	"slices"
 	"strings"
 
 	"soakline/analysis"
@@ -13,27 +13,27 @@ import (
 
 // figure is a figure of merit of one run.
 type figure struct {
-	name, unit string
-	of         func(Run) float64
+	name, unit     string
+	of             func(Run) float64
+	higherIsBetter *bool // nil where nothing says so
 }
 
 // figures are the figures of merit, in the order of the table.
 var figures = []figure{
-	{"score", "points", func(r Run) float64 { return r.score() }},
-	{"throughput", "1/s", func(r Run) float64 { return r.loadMean(telemetry.RoleThroughput) }},
-	{"sustained power", "W", sustained},
-	{"mean clock under load", "MHz", func(r Run) float64 { return float64(r.Result.Averages.ClockMHz) }},
-	{"1 % low of clock", "MHz", func(r Run) float64 { return float64(r.Result.Averages.ClockLow1Pct) }},
+	{"throughput", "1/s", func(r Run) float64 { return r.loadMean(telemetry.RoleThroughput) }, nil},
+	{"sustained power", "W", sustained, nil},
+	{"mean clock under load", "MHz", func(r Run) float64 { return float64(r.Result.Averages.ClockMHz) }, nil},
+	{"1 % low of clock", "MHz", func(r Run) float64 { return float64(r.Result.Averages.ClockLow1Pct) }, nil},
 	{"temperature over reference", "K", func(r Run) float64 {
 		s, p := r.Result.Steady, r.Result.ThermalPath
 		if s.ForecastC.Known() {
 			return float64(s.ForecastC - p.ReferenceC)
 		}
 		return float64(s.TemperatureC - p.ReferenceC)
-	}},
-	{"thermal resistance", "K/W", func(r Run) float64 { return float64(r.Result.ThermalPath.RthKPerW) }},
-	{"hot-spot spread", "K/W", func(r Run) float64 { return float64(r.Result.HotSpot.KPerW) }},
-	{"mean fan speed under load", "rpm", func(r Run) float64 { return r.loadMean(telemetry.RoleFan) }},
+	}, nil},
+	{"thermal resistance", "K/W", func(r Run) float64 { return float64(r.Result.ThermalPath.RthKPerW) }, nil},
+	{"hot-spot spread", "K/W", func(r Run) float64 { return float64(r.Result.HotSpot.KPerW) }, nil},
+	{"mean fan speed under load", "rpm", func(r Run) float64 { return r.loadMean(telemetry.RoleFan) }, nil},
 }
 
 func sustained(r Run) float64 {
@@ -46,10 +46,12 @@ func sustained(r Run) float64 {
 // metrics are those that at least one run of each side has.
 func metrics(a, b []Run, o Options) []Metric {
 	out := []Metric{}
-	for _, f := range figures {
+	for _, f := range slices.Concat(scores(a, b), figures) {
 		x, y := values(a, f.of), values(b, f.of)
 		if len(x) > 0 && len(y) > 0 {
-			out = append(out, Change(f.name, f.unit, x, y, o.Interleaved && len(x) == len(a) && len(y) == len(b)))
+			m := Change(f.name, f.unit, x, y, o.Interleaved && len(x) == len(a) && len(y) == len(b))
+			m.HigherIsBetter = f.higherIsBetter
+			out = append(out, m)
 		}
 	}
 	return out
@@ -118,27 +120,7 @@ func logs(x []float64) []float64 {
 	return out
 }
 
-// score is the number that the user wrote into the setup under "score"; NaN if none.
-func (r Run) score() float64 {
-	if r.Trace == nil {
-		return math.NaN()
-	}
-	for i := len(r.Trace.Setup) - 1; i >= 0; i-- {
-		s := r.Trace.Setup[i]
-		if !isScore(s.Key) {
-			continue
-		}
-		f := strings.Fields(s.Value)
-		if len(f) == 0 {
-			continue
-		}
-		if v, err := strconv.ParseFloat(strings.ReplaceAll(f[0], ",", ""), 64); err == nil {
-			return v
-		}
-	}
-	return math.NaN()
-}
-
+// isScore is true for the setup key that holds a score and is no condition.
 func isScore(key string) bool { return strings.EqualFold(strings.TrimSpace(key), "score") }
 
 // loadMean is the time-weighted mean of a channel over the load spans; NaN without it.

@@ -68,4 +68,6 @@ type Metric struct {
 	// RunsNeeded is how many runs a side would show a change of this size four times in
 	// five, at the scatter seen; null where it cannot be said.
 	RunsNeeded analysis.Number `json:"runs_needed"`
+	// HigherIsBetter says which way is better, where a score says so; else null.
+	HigherIsBetter *bool `json:"higher_is_better"`
 }
