@@ -35,8 +35,9 @@ func (h *heard) testEnergy(t *testing.T) {
 		if d := f.last - f.before; math.Abs(d/(real*c.share)-1) > 0.01 || f.gaps != "" {
 			t.Errorf("%s: %.2f J watched, %.2f J flowed; gaps %q", c.key, d, real*c.share, f.gaps)
 		}
+		// A host that is busy moves the counter unevenly: single powers scatter, their sum does not.
 		p := h.seen["watch"][c.key+"power"]
-		if math.Abs(p.integral/(real*c.share)-1) > 0.02 || p.low > 40*c.share || p.high < 50*c.share || p.gaps != "" {
+		if math.Abs(p.integral/(real*c.share)-1) > 0.02 || p.low > 40*c.share || p.high < 50*c.share || p.fresh < 90 {
 			t.Errorf("%s: power over time makes %.2f J of %.2f J, %+v", c.key, p.integral, real*c.share, p)
 		}
 		t.Logf("%-38s flowed %.2f J, counted %.2f J, power over time %.2f J", c.key, real*c.share, f.last-f.before, p.integral)
@@ -72,7 +73,7 @@ func (h *heard) testRegisterValues(t *testing.T) {
 // and went between two reads; the time at the limit; the clock.
 func (h *heard) testFollowing(t *testing.T) {
 	for key, changes := range map[string]int{"hwmon/zone/x86-pkg-temp": 9, "msr/package-0/temperature": 9,
-		"hwmon/coretemp.0/coretemp/temp1:package-id-0": 4, "hwmon/coretemp.0/coretemp/temp2:core-0": 4} { // cached for 1 s and read each 1 s
+		"hwmon/coretemp.0/coretemp/temp1:package-id-0": 5, "hwmon/coretemp.0/coretemp/temp2:core-0": 5} { // the driver caches for 1 s
 		a, b := h.seen["watch"][key], h.seen["still"][key]
 		if a.changes < changes || a.low < 60 || a.high > 79 || a.high-a.low < 8 || b.last != 72 {
 			t.Errorf("%s: %+v then %+v, set 60 to 79 °C rising, then 72 °C", key, a, b)

@@ -47,12 +47,12 @@ func notReady(b *smbus) error {
 			_, err := os.ReadFile("/" + f.Path())
 			plain <- err
 		}()
-		if first != telemetry.GapNotReady {
+		if first == telemetry.Fresh {
 			f.Close()
 			continue
 		}
 		v, state := f.ReadInt()
-		for state == telemetry.GapNotReady && time.Since(began) < 2*time.Second {
+		for state != telemetry.Fresh && time.Since(began) < 2*time.Second {
 			time.Sleep(2 * time.Millisecond)
 			v, state = f.ReadInt()
 		}

@@ -16,7 +16,7 @@ type pace struct {
 // paces by driver, from the kernel's sources (drivers/hwmon, drivers/nvme/host/hwmon.c,
 // drivers/platform/x86). The first prefix that fits counts.
 var paces = []pace{
-	{driver: "coretemp", every: time.Second, renews: time.Second, fast: true},         // HZ in coretemp.c
+	{driver: "coretemp", every: time.Second / 2, renews: time.Second, fast: true},     // HZ in coretemp.c: asked each 1 s it gives values of 2 s
 	{driver: "k10temp", fast: true},                                                   // each read asks the chip
 	{driver: "nct6", every: 1500 * time.Millisecond, renews: 1500 * time.Millisecond}, // HZ + HZ/2 in nct6775-core.c
 	{driver: "it8", every: 1500 * time.Millisecond, renews: 1500 * time.Millisecond},  // it87.c
