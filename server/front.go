@@ -36,7 +36,10 @@ func (f *Front) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	starting.ServeHTTP(w, r)
 }
 
+// starting answers whoever comes before the first server: a browser asks again by itself.
 var starting = secured(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
+	w.Header().Set("Refresh", "1")
+	w.Header().Set("Retry-After", "1")
 	refuse(w, http.StatusServiceUnavailable, "soakline is starting: ask again in a moment")
 }))
 

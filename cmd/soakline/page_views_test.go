@@ -4,7 +4,11 @@ import (
 	"context"
 	"encoding/json"
 	"net/http"
+	"os"
+	"os/exec"
+	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -82,26 +86,68 @@ func TestPageRaisesOneAlarmForAll(t *testing.T) {
 	}
 }
 
-// The program dies in the middle of a run: the page says so with the last second it knows,
-// and what it holds is saved without the program, as a file that soakline itself reads.
+// child runs soakline as a process of its own, so that it can die as a crash would make it,
+// and waits for its address.
+func child(t *testing.T, args ...string) (url string, kill func()) {
+	t.Helper()
+	cmd := exec.Command(os.Args[0], args...)
+	cmd.Env = append(os.Environ(), asProgram+"=1")
+	out := &output{}
+	cmd.Stdout, cmd.Stderr = out, out
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	kill = sync.OnceFunc(func() { cmd.Process.Kill(); cmd.Wait() })
+	t.Cleanup(kill)
+	for end := time.Now().Add(20 * time.Second); time.Now().Before(end); time.Sleep(20 * time.Millisecond) {
+		if url = address.FindString(out.String()); url != "" {
+			return strings.TrimSuffix(url, "/"), kill
+		}
+	}
+	t.Fatalf("soakline %q printed no address: %s", args, out)
+	return "", nil
+}
+
+// The machine crashes in the middle of a run: the page says so with the last second it
+// knows and raises an alarm; what it holds is saved without the program, as a file that
+// soakline itself reads, and still when another session has taken its place.
 func TestPageSavesWhatItHoldsWhenTheProgramIsGone(t *testing.T) {
 	ctx := browser(t)
-	p := start(t, "watch", "--rig", "plate-first", "--speed", "10", "--listen", "127.0.0.1:0")
-	press(t, ctx, theme("dark"), chromedp.Navigate(p.URL))
+	data := filepath.Join(t.TempDir(), "crash.db")
+	url, kill := child(t, "--data", data, "watch", "--rig", "plate-first", "--speed", "10", "--listen", "127.0.0.1:0")
+	press(t, ctx, theme("dark"), chromedp.Navigate(url))
 	sayLine(t, ctx, 10*time.Second, "W")
 	press(t, ctx, do(`document.querySelector("#mark-text").focus()`), chromedp.KeyEvent("panel = off, \"really\""), chromedp.KeyEvent("\r"))
 	page(t, ctx, textOf("#marks"), "really")
 	press(t, ctx, do(`document.activeElement.blur()`), chromedp.Sleep(2*time.Second))
-	p.Stop(t)
+	kill()
 
 	page(t, ctx, textOf("#banner-words"), "The last reading is of 0:")
-	page(t, ctx, textOf("#contact"), "")
+	page(t, ctx, textOf("#alarm-list"), "no contact with the program")
+	page(t, ctx, `document.title`, "no contact with the program")
+	shoot(t, ctx, "program-gone-dark")
+	audit(t, ctx, "program gone")
 	press(t, ctx, do(`{ const make = URL.createObjectURL.bind(URL); URL.createObjectURL = b => { b.text().then(t => { window.saved = t; }); return make(b); }; }`),
 		do(`document.querySelector("#banner-save").click()`))
 	text := page(t, ctx, `window.saved ?? ""`, "\n")
-	shoot(t, ctx, "program-gone-dark")
-	audit(t, ctx, "program gone")
+	heldTrace(t, ctx, text)
 
+	press(t, ctx, chromedp.KeyEvent("a"))
+	_, _ = child(t, "--data", data, "watch", "--rig", "plate-first", "--speed", "10", "--listen", strings.TrimPrefix(url, "http://"))
+	page(t, ctx, textOf("#before-words"), "Another session runs now")
+	page(t, ctx, textOf("#contact"), "live")
+	page(t, ctx, `document.querySelector("#alarm").hidden ? "calm" : ""`, "calm")
+	press(t, ctx, do(`window.saved = ""`), do(`document.querySelector("#before-save").click()`))
+	if again := page(t, ctx, `window.saved`, "\n"); again != text {
+		t.Errorf("saved after the return are %d bytes, before %d", len(again), len(text))
+	}
+	press(t, ctx, do(`document.querySelector("#before-drop").click()`))
+	page(t, ctx, `document.querySelector("#before").hidden ? "gone" : ""`, "gone")
+}
+
+// heldTrace reads what the page saved, as any recorded trace.
+func heldTrace(t *testing.T, ctx context.Context, text string) {
+	t.Helper()
 	tr, err := tracefile.Read(strings.NewReader(text), tracefile.Options{})
 	if err != nil {
 		t.Fatalf("the saved file cannot be read: %v\n%.600s", err, text)
