@@ -19,7 +19,7 @@ import (
 
 // need skips a test that lacks a tool, or fails it where the environment promises that
 // tool (CI sets NEED_BROWSER=1).
-func need(t *testing.T, why string) {
+func need(t testing.TB, why string) {
 	t.Helper()
 	if os.Getenv("NEED_BROWSER") == "1" {
 		t.Fatal(why)
@@ -28,7 +28,7 @@ func need(t *testing.T, why string) {
 }
 
 // browser gives a fresh tab in headless Chromium.
-func browser(t *testing.T) context.Context {
+func browser(t testing.TB) context.Context {
 	t.Helper()
 	if err := web.Check(); err != nil {
 		need(t, err.Error())
@@ -92,7 +92,7 @@ type program struct {
 }
 
 // start runs soakline with args and waits for the address that it prints.
-func start(t *testing.T, args ...string) *program {
+func start(t testing.TB, args ...string) *program {
 	t.Helper()
 	ctx, cancel := context.WithCancel(context.Background())
 	p := &program{stop: cancel, done: make(chan int, 1), out: &output{}}
@@ -119,7 +119,7 @@ func start(t *testing.T, args ...string) *program {
 var address = regexp.MustCompile(`http://127\.0\.0\.1:\d+/?`)
 
 // Stop ends the program as Ctrl-C would and gives its exit status.
-func (p *program) Stop(t *testing.T) int {
+func (p *program) Stop(t testing.TB) int {
 	t.Helper()
 	p.stop()
 	select {
