@@ -51,7 +51,7 @@ func Ladder(l ladder.Ladder, o Options) *Drawing {
 	}
 	d.add(level(foot, 12, d.Width-12, stroke{rule, 1, nil}, ""))
 	d.add(words{at: point{12, foot + 42}, size: 12.5, colour: quiet,
-		text: fitted("Bars: 90 % intervals; a hollow dot has none. Dashed line: stock. ▲ better, ▼ worse than stock beyond chance (95 %); changes in %.", 12.5, false, d.Width-24)})
+		text: fitted("Bars: 90 % intervals; a hollow dot has none. Dashed line: stock. ▲ better, ▼ worse, ◆ other than stock beyond chance (95 %).", 12.5, false, d.Width-24)})
 	return d
 }
 
