@@ -28,42 +28,58 @@ func (a *air) state(die float64) float64 {
 	return math.Min(math.Max(a.now+a.slope*(die-a.die), a.low), a.high)
 }
 
+// newAir takes the air's states of all rows, and how they follow the die under load.
 func newAir(d []row, th Thresholds) air {
-	a := air{from: th.FanFromC, recorded: true}
+	a := air{from: th.FanFromC, recorded: recorded(d)}
+	busy := busyRows(d)
+	last := busy[len(busy)-1]
+	a.end, a.power = last.since, last.x[heldNode]
+	var w, t float64
+	for _, r := range busy {
+		if r.since > a.end-math.Max(20, a.end/20) {
+			w, t = w+r.dt, t+r.dt*r.lagged
+		}
+	}
+	a.die = t / w
+	if a.recorded {
+		a.course(d, busy, th)
+		return a
+	}
+	for i := range d {
+		d[i].z = a.state(d[i].lagged)
+	}
+	a.now = a.state(a.die)
+	return a
+}
+
+func recorded(d []row) bool {
 	n := 0
 	for i := range d {
 		if series.Known(d[i].fan) {
 			n++
 		}
 	}
-	a.recorded = 2*n > len(d)
-	last := d[len(d)-1].since
-	top := 0.0 // rows under load count
+	return 2*n > len(d)
+}
+
+// busyRows are the rows under load; there is at least one.
+func busyRows(d []row) (out []*row) {
+	top := 0.0
 	for i := range d {
 		top = math.Max(top, d[i].x[restNode])
 	}
-	var w, z, t, zz, tt float64
-	end := -1
 	for i := range d {
 		if d[i].x[restNode] > 0.6*top {
-			end = i
+			out = append(out, &d[i])
 		}
 	}
-	last = d[end].since
-	a.end, a.power = last, d[end].x[heldNode]
-	for i := range d[:end+1] {
-		if d[i].since > last-math.Max(20, last/20) && d[i].x[restNode] > 0.6*top {
-			w, t = w+d[i].dt, t+d[i].dt*d[i].lagged
-		}
-	}
-	a.die = t / w
-	for i := range d {
-		d[i].z = a.state(d[i].lagged)
-	}
-	a.now = a.state(a.die)
-	if !a.recorded {
-		return a
-	}
+	return out
+}
+
+// course takes the states from a recorded fan, gaps filled with the neighbour, and the
+// line by which ln of its speed follows the die near the present temperature. It may
+// still double beyond what was seen.
+func (a *air) course(d []row, busy []*row, th Thresholds) {
 	known := math.NaN()
 	for i := range d {
 		if series.Known(d[i].fan) {
@@ -71,31 +87,25 @@ func newAir(d []row, th Thresholds) air {
 		}
 		d[i].z = known
 	}
+	a.low, a.high = math.Inf(1), math.Inf(-1)
 	for i := len(d) - 1; i >= 0; i-- {
 		if !series.Known(d[i].z) {
 			d[i].z = known
 		}
 		known = d[i].z
-	}
-	a.low, a.high = math.Inf(1), math.Inf(-1)
-	w, t, z = 0, 0, 0
-	var zt float64
-	for i := range d[:end+1] {
-		r := &d[i]
-		a.low, a.high = math.Min(a.low, r.z), math.Max(a.high, r.z)
-		if r.x[restNode] < 0.6*top {
-			continue
+		if d[i].since <= a.end {
+			a.low, a.high = math.Min(a.low, known), math.Max(a.high, known)
 		}
+	}
+	var w, z, t, zt, tt float64
+	for _, r := range busy {
 		q := r.dt * math.Exp(-math.Abs(r.lagged-a.die)/th.FanNearK)
 		w, t, z, tt, zt = w+q, t+q*r.lagged, z+q*r.z, tt+q*r.lagged*r.lagged, zt+q*r.lagged*r.z
 	}
-	_ = zz
-	v := tt/w - t*t/(w*w)
-	a.slope = math.Max(zt/w-z*t/(w*w), 0) / (v + 0.5)
-	a.now = z/w + a.slope*(a.die-t/w)
-	a.high = math.Max(a.high, a.now) + 0.7
-	a.low = math.Min(a.low, a.now)
-	return a
+	t, z = t/w, z/w
+	a.slope = math.Max(zt/w-z*t, 0) / (tt/w - t*t + 0.5)
+	a.now = z + a.slope*(a.die-t)
+	a.low, a.high = math.Min(a.low, a.now), math.Max(a.high, a.now)+math.Ln2
 }
 
 // follow takes the way of a recorded fan to higher temperatures from an earlier trace of

@@ -83,3 +83,24 @@ func TestBurst(t *testing.T) {
 		t.Errorf("state %+v", st)
 	}
 }
+
+// TestCycles: of a load that is busy for 6 of every 10 s the power to come is the mean
+// over whole cycles, wherever in one the trace ends.
+func TestCycles(t *testing.T) {
+	for _, seconds := range []float64{243, 247, 249.9} {
+		s := soak(60, seconds)
+		for i := range s {
+			s[i].Power = 5
+			if at := float64(i) / 10; at >= 20 && math.Mod(at-20, 10) < 6 {
+				s[i].Power = 30
+			}
+		}
+		from, to, n := cycles(s, 200, len(s))
+		if p := series.Mean(s[from:to], series.PowerOf); n < 10 || math.Abs(p-20) > 0.2 {
+			t.Errorf("until %g s: %.2f W over %d cycles, want 20", seconds, p, n)
+		}
+	}
+	if _, _, n := cycles(soak(60, 200), 200, 2000); n != 0 {
+		t.Errorf("%d cycles in a plain load", n)
+	}
+}
