@@ -82,6 +82,45 @@ func groups(runs []Run) []group {
 	return out
 }
 
+// given are setups that someone else put together: settings in which their runs differ among themselves
+// are joined by a slash.
+func given(setups [][]Run) []group {
+	var all []Run
+	for _, runs := range setups {
+		all = append(all, runs...)
+	}
+	order := make([]int, len(all))
+	for i := range order {
+		order[i] = i
+	}
+	known := !slices.ContainsFunc(all, func(r Run) bool { return r.Trace == nil || r.Trace.Start.IsZero() })
+	if known {
+		slices.SortStableFunc(order, func(a, b int) int { return all[a].Trace.Start.Compare(all[b].Trace.Start) })
+	}
+	var out []group
+	n := 0
+	for _, runs := range setups {
+		g := group{setup: map[string]string{}}
+		for _, r := range runs {
+			g.runs = append(g.runs, placed{r, slices.Index(order, n)})
+			n++
+			if r.Trace == nil {
+				continue
+			}
+			for k, v := range setupOf(r.Trace.Setup) {
+				if had := g.setup[k]; had == "" {
+					g.setup[k] = v
+				} else if !slices.Contains(strings.Split(had, " / "), v) {
+					g.setup[k] += " / " + v
+				}
+			}
+		}
+		slices.SortStableFunc(g.runs, func(a, b placed) int { return a.place - b.place })
+		out = append(out, g)
+	}
+	return out
+}
+
 // changes are the settings in which b differs from a, by key.
 func changes(a, b map[string]string) []compare.SettingChange {
 	out := []compare.SettingChange{}

@@ -21,6 +21,9 @@ type Table struct {
 	Rows  [][]string
 }
 
+// BeforeTitle is the title of the table of changes from one setup to the next.
+const BeforeTitle = "Changes against the one before (95 % intervals)"
+
 // Tables are the ladder rung by rung, and all its figures.
 func (l Ladder) Tables() []Table {
 	if len(l.Rungs) == 0 {
@@ -44,8 +47,8 @@ func (l Ladder) Tables() []Table {
 		main.Rows = append(main.Rows, row)
 	}
 	out := []Table{main}
-	for _, against := range []string{"stock", "the one before"} {
-		t := Table{Title: "Changes against " + against + " (95 % intervals)", Head: []string{"Figure"}}
+	for _, against := range []string{"stock", "before"} {
+		t := Table{Title: BeforeTitle, Head: []string{"Figure"}}
 		if against == "stock" {
 			t.Title = "Changes against stock, " + l.Rungs[l.Stock].Letter + " (95 % intervals)"
 		} else if len(l.Rungs) < 3 && l.Stock == 0 {

@@ -193,8 +193,10 @@ func (f facts) trace(in Input) {
 	if len(in.Result.Load) > 0 {
 		f.number("rest before", float64(in.Result.Load[0].StartS), "s", 0, "")
 	}
-	f.truth("power recorded", has(in.Result, telemetry.RolePower) || has(in.Result, telemetry.RoleEnergy))
-	f.truth("die recorded", has(in.Result, telemetry.RoleDie))
+	if len(in.Result.Channels) > 0 {
+		f.truth("power recorded", has(in.Result, telemetry.RolePower) || has(in.Result, telemetry.RoleEnergy))
+		f.truth("die recorded", has(in.Result, telemetry.RoleDie))
+	}
 	t := in.Trace
 	if t == nil || len(in.Result.Load) == 0 {
 		return

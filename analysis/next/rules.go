@@ -113,7 +113,7 @@ var rules = []rule{
 		Caution:  limits},
 	{Name: "burst question", Kind: Measure, Rank: 40,
 		When:     []condition{{"burst time", above, 0}, {"power share", above, 50}, {"job asked", below, 0.5}},
-		Text:     "If your jobs last longer than the burst, ask whether a longer window would carry them: --job with their length.",
+		Text:     "If your jobs last longer than the burst, ask whether a longer window would carry them: soakline next --job, with their length.",
 		Evidence: "The burst ended {burst time} after the load began; then the long-term power limit held."},
 	{Name: "heat balance", Kind: Measure, Rank: 74,
 		When:     []condition{{"coolant differs", above, 0.5}},

@@ -13,6 +13,7 @@ import (
 	"strings"
 
 	"soakline/analysis/compare"
+	"soakline/analysis/next"
 	"soakline/analysis/say"
 	"soakline/server/picture"
 )
@@ -86,6 +87,9 @@ type view struct {
 	Cautions         []string
 	Charts           map[string]any // for the script
 	Sentence         []string
+	Ladder           *ladderView
+	Next             []next.Entry
+	NextOf           string
 }
 
 type setupView struct {
@@ -111,6 +115,7 @@ func (r *Report) HTML(w io.Writer) error {
 	r.fillSetups(&v)
 	r.fillRuns(&v)
 	r.fillChanges(&v)
+	r.fillLadder(&v)
 	var b bytes.Buffer
 	if err := pageTemplate.Execute(&b, v); err != nil {
 		return fmt.Errorf("write report: %w", err)

@@ -151,7 +151,8 @@ func TestWhatStandsInIt(t *testing.T) {
 	all := strings.Join(strings.Fields(textOf(doc)), " ")
 	for _, want := range []string{"Does it carry 28 W?", "SIMULATED", "plate, mounted again against A", "The near part of the heat path changed.", "Setup and what changed",
 		"Over one another", "Sustained power", "K/W", "Where the kelvin go", "How each number was got", "Cautions", "The maker's limits and local rules come first",
-		"panel back on", "Held by long-term power limit", "session 20260301-201500-k3f", "on dome-control-7", "All constants of judgement", "one run against one run"} {
+		"panel back on", "Held by long-term power limit", "session 20260301-201500-k3f", "on dome-control-7", "All constants of judgement", "one run against one run",
+		"What next?", "Repeat it twice", "Ladder of setups", "The near part of the heat's way changed: in B"} {
 		if !strings.Contains(all, want) {
 			t.Errorf("the report does not say %q", want)
 		}
@@ -162,8 +163,8 @@ func TestWhatStandsInIt(t *testing.T) {
 			svgs++
 		}
 	})
-	if svgs != 2+2+4 {
-		t.Errorf("%d pictures, want an overlay and two charts, each for desk and phone, and two stairs", svgs)
+	if svgs != 2+2+4+1 {
+		t.Errorf("%d pictures, want an overlay and two charts, each for desk and phone, two stairs and a ladder", svgs)
 	}
 }
 

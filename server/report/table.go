@@ -1,9 +1,12 @@
 package report
 
 import (
+	"fmt"
 	"io"
 	"strings"
 	"unicode/utf8"
+
+	"soakline/analysis/ladder"
 )
 
 // table is a table in words, for Markdown and for plain text.
@@ -22,6 +25,7 @@ func (r *Report) tables() (titles []string, out []table) {
 	add("Setup", r.setupTable())
 	add("Runs (intervals are 90 %)", r.runTable())
 	add("Changes against A, "+r.setups[0].name+" (intervals are 95 %)", r.changeTable())
+	add(ladder.BeforeTitle, r.beforeTable())
 	return titles, out
 }
 
@@ -174,6 +178,13 @@ func (r *Report) Markdown(w io.Writer) error {
 		}
 		b.WriteString("\n")
 	}
+	if next := r.nextLines(); len(next) > 0 {
+		b.WriteString("**What next**\n\n")
+		for i, n := range next {
+			fmt.Fprintf(&b, "%d. %s\n", i+1, escapeMark(n))
+		}
+		b.WriteString("\n")
+	}
 	for _, n := range r.notes() {
 		b.WriteString("- " + escapeMark(n) + "\n")
 	}
@@ -210,6 +221,12 @@ func (r *Report) Text(w io.Writer) error {
 	for i, t := range tables {
 		b.WriteString("\n" + titles[i] + "\n")
 		t.columns(&b)
+	}
+	if next := r.nextLines(); len(next) > 0 {
+		b.WriteString("\nWhat next\n")
+		for i, n := range next {
+			fmt.Fprintf(&b, "  %d. %s\n", i+1, n)
+		}
 	}
 	if notes := r.notes(); len(notes) > 0 {
 		b.WriteString("\nWarnings\n")

@@ -56,8 +56,8 @@ func fixed() *Report {
 		n := func(v float64) analysis.Number { return analysis.Number(v) }
 		return analysis.Result{
 			Load: []analysis.Span{{StartS: 20, EndS: 320}},
-			Limiter: []analysis.LimiterSpan{{StartS: 0, EndS: 20, Kind: analysis.Idle}, {StartS: 20, EndS: 29, Kind: analysis.PowerShort},
-				{StartS: 29, EndS: 319, Kind: analysis.PowerLong}, {StartS: 319, EndS: 320, Kind: analysis.Other}},
+			Limiter: []analysis.LimiterSpan{{StartS: 0, EndS: 20, Kind: analysis.Idle}, {StartS: 20, EndS: 29, Kind: analysis.PowerShort, Confidence: 0.95},
+				{StartS: 29, EndS: 319, Kind: analysis.PowerLong, Confidence: 0.95}, {StartS: 319, EndS: 320, Kind: analysis.Other}},
 			PowerStep:  analysis.PowerStep{Found: true, TimeS: 29, ShortW: 60, ShortLowW: 59.8, ShortHighW: 60.2, LongW: 28, ShortIsALimit: &no},
 			PowerLimit: analysis.PowerLimit{LongW: 28, LongLowW: 27.9, LongHighW: 28.1},
 			Steady:     analysis.Steady{SinceS: u, TemperatureC: n(die), PowerW: 28, ForecastC: n(die), ForecastLowC: n(die - 0.5), ForecastHighC: n(die + 0.5)},
