@@ -30,7 +30,7 @@ export class SayLine {
     if (layout.lanes.every((l) => l.channels.length === 0)) {
       return [
         { text: "No power, temperature or clock can be read on this machine.", evidence: "" },
-        { text: "Below stands what is missing and what would help.", evidence: "" },
+        { text: layout.missing?.length ? "Below stands what is missing and what would help." : "Press v for the readings that there are.", evidence: "" },
       ];
     }
     const say = analysis.say;

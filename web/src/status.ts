@@ -34,7 +34,7 @@ export class Status {
     const { store, layout, analysis } = this.session;
     setText(byId("elapsed"), store.length ? `session ${clockTime(store.lastTime)}` : "");
     const facts: string[] = [];
-    if (layout) facts.push(`${digits(1 / this.session.period, this.session.period > 1 ? 2 : 0)} readings a second`);
+    if (layout) facts.push(this.session.period === 1 ? "1 reading a second" : `${digits(1 / this.session.period, this.session.period > 1 ? 2 : 0)} readings a second`);
     const self = analysis.self;
     if (self && self.late_ms_p99 !== null) facts.push(`99${SPACE}% of them less than ${amount(Math.max(0.1, Math.ceil(self.late_ms_p99 * 10) / 10), "ms")} late`);
     else if (store.last) facts.push(`${amount(store.last.late, "ms")} late`);
