@@ -232,6 +232,13 @@ func has(r analysis.Result, role telemetry.Role) bool {
 // earlier is what a comparison with an earlier setup shows.
 func (f facts) earlier(c compare.Comparison) {
 	f.number("setup changes", float64(len(c.SetupChanges)), "", 0, "")
+	cooler := 0
+	for _, s := range c.SetupChanges {
+		if s.Key == "cooler" || s.Key == "fan" {
+			cooler++
+		}
+	}
+	f.truth("cooler changed", cooler > 0)
 	p := c.ThermalPath
 	f.interval("near ratio", float64(p.NearRatio), float64(p.NearLow), float64(p.NearHigh), "", 2, p.Why)
 	f.interval("far ratio", float64(p.FarRatio), float64(p.FarLow), float64(p.FarHigh), "", 2, p.Why)
@@ -242,7 +249,7 @@ func (f facts) earlier(c compare.Comparison) {
 		}
 		f["figure"] = finding{value: math.NaN(), word: m.Name}
 		f.interval("figure change", float64(m.ChangePct), float64(m.LowPct), float64(m.HighPct), "%", 1, m.Why)
-		f.number("fewest runs", float64(min(m.NA, m.NB)), "", 0, "")
+		f.number("change size", math.Abs(float64(m.ChangePct)), "%", 1, m.Why)
 		if m.Real != nil && !*m.Real {
 			f.number("runs wanted", float64(m.RunsNeeded), "", 0, m.Why)
 		}

@@ -82,7 +82,11 @@ var cases = map[string]struct{ fires, not func(*Input) }{
 	"contact got worse": {func(in *Input) { p := &in.against().ThermalPath; p.NearRatio, p.NearLow, p.NearHigh = 2, 1.8, 2.2 },
 		func(in *Input) { p := &in.against().ThermalPath; p.NearRatio, p.NearLow, p.NearHigh = 1.3, 1.1, 1.5 }},
 	"far part got worse": {func(in *Input) { p := &in.against().ThermalPath; p.FarRatio, p.FarLow, p.FarHigh = 2, 1.8, 2.2 },
-		func(in *Input) { p := &in.against().ThermalPath; p.FarRatio, p.FarLow, p.FarHigh = 0.9, 0.8, 1 }},
+		func(in *Input) {
+			c := in.against()
+			c.ThermalPath.FarRatio, c.ThermalPath.FarLow, c.ThermalPath.FarHigh = 2, 1.8, 2.2
+			c.SetupChanges = []compare.SettingChange{{Key: "cooler", A: "fan", B: "plate"}}
+		}},
 	"second source": {func(in *Input) {
 		in.Result.SecondHeat = analysis.SecondHeat{Name: "graphics power", PowerW: 10, SharedKPerW: 0.4, SharedLowKPW: 0.3, SharedHighKPW: 0.5, Known: true}
 	}, func(in *Input) {
