@@ -183,3 +183,44 @@ func TestWriters(t *testing.T) {
 		}
 	}
 }
+
+// Of two neighbours whose near parts are surely apart the one with more resistance is poor,
+// whichever came first; less than half as much again says nothing.
+func TestContacts(t *testing.T) {
+	rungs := func(ratio, low, high float64) []Rung {
+		n := func(v float64) analysis.Number { return analysis.Number(v) }
+		return []Rung{{Letter: "A"}, {Letter: "B", PathBefore: &compare.ThermalPath{Verdict: compare.Near, NearRatio: n(ratio), NearLow: n(low), NearHigh: n(high)}}}
+	}
+	for _, c := range []struct {
+		ratio, low, high float64
+		poor             int // -1 is none
+		want             string
+	}{
+		{4, 3.8, 4.2, 1, "The contact of B is poor: its near part, die to block, has 4.0 times the resistance of that of A (3.8 to 4.2)."},
+		{0.25, 0.2, 0.3125, 0, "The contact of A is poor: its near part, die to block, has 4.0 times the resistance of that of B (3.2 to 5.0)."},
+		{1.6, 1.4, 1.8, -1, ""}, {0.65, 0.6, 0.7, -1, ""}, {1, 0.95, 1.05, -1, ""},
+	} {
+		got := contacts(rungs(c.ratio, c.low, c.high))
+		if c.poor < 0 && len(got) != 0 || c.poor >= 0 && (len(got) != 1 || got[c.poor] != c.want) {
+			t.Errorf("%.2f: %v", c.ratio, got)
+		}
+	}
+	if got := contacts([]Rung{{}, {PathBefore: &compare.ThermalPath{Verdict: compare.Undetermined, NearRatio: 4, NearLow: 3, NearHigh: 5}}}); len(got) != 0 {
+		t.Errorf("undetermined: %v", got)
+	}
+}
+
+// Setups that were put together beforehand stay as they are, with places by their start.
+func TestGiven(t *testing.T) {
+	a1, a2, b1 := plainRun("a1", 100, "cooler", "fan"), plainRun("a2", 101, "cooler", "fan"), plainRun("b1", 100, "cooler", "fan")
+	for i, r := range []Run{a1, b1, a2} {
+		r.Trace.Start = time.Unix(int64(1000*i+1), 0)
+	}
+	l, err := Of([][]Run{{a2, a1}, {b1}}, Options{})
+	if err != nil || len(l.Rungs) != 2 || len(l.Rungs[1].Changed) != 0 {
+		t.Fatalf("%v %+v", err, l.Rungs)
+	}
+	if r := l.Rungs[0].Runs; r[0].ID != "a1" || r[0].Place != 1 || r[1].Place != 3 || l.Rungs[1].Runs[0].Place != 2 {
+		t.Errorf("%+v", r)
+	}
+}

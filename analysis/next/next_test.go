@@ -269,3 +269,19 @@ func TestThreeRuns(t *testing.T) {
 		t.Errorf("three runs a side show %.3f times the scatter, not 3.1", d)
 	}
 }
+
+// What holds the machine comes before what would make the answers better.
+func TestOrder(t *testing.T) {
+	in := quietMachine()
+	in.held(analysis.PowerLong)
+	in.Runs = 1
+	in.Result.Load[0].StartS = 10
+	in.Result.Headroom.LimitSource = "assumed"
+	var got []string
+	for _, e := range Of(in).Entries {
+		got = append(got, e.Rule)
+	}
+	if want := "power, two steps|short rest|limit assumed|single run"; strings.Join(got, "|") != want {
+		t.Errorf("%q, want %q", strings.Join(got, "|"), want)
+	}
+}
