@@ -20,26 +20,42 @@ const (
 )
 
 const (
-	joulesPerCount = 1.0 / (1 << 14) // 0x606 bits 12:8 are 14
-	beforeWrap     = 300             // J that the energy counter has left at first
-	firstLimits    = 0x0042816000DD8078
-	nextLimits     = 0x00428160_00DD80A0 // 20 W for the long term
-	criticalHeat   = 100                 // °C
+	beforeWrap   = 300 // J that the energy counter has left at first
+	firstLimits  = 0x0042816000DD8078
+	nextLimits   = 0x00428160_00DD80A0 // 20 W for the long term
+	criticalHeat = 100                 // °C
+)
+
+// counters says where a vendor keeps energy, and the joules a count stands for.
+type counters struct {
+	units, energy, cores uint32
+	unit                 float64
+}
+
+// Intel: SDM Vol. 4, the unit by bits 12:8 of 0x606. AMD: kernel,
+// drivers/powercap/intel_rapl_msr.c, unit by the same bits of 0xC0010299.
+var (
+	intel = counters{regUnits, regEnergy, regCores, 1.0 / (1 << 14)}
+	amd   = counters{0xc0010299, 0xc001029b, 0xc001029a, 1.0 / (1 << 16)}
 )
 
 // first is the table at the start: 15 W for 28 s, 44 W for 2.44 ms, unlocked.
-func first() []register {
+func (c counters) first() []register {
+	table := []register{{Number: c.units, Value: 0xA1003}, {Number: c.energy, Value: c.counts(0)}, {Number: c.cores, Value: 1}, {Number: regReally}}
+	if c != intel {
+		return table
+	}
 	return []register{{Number: regUnits, Value: 0xA0E03}, {Number: regLimits, Value: firstLimits}, {Number: regInfo, Value: 0x78},
-		{Number: regEnergy, Value: counts(0)}, {Number: regCores, Value: 1}, {Number: regGraphics, Value: 1},
+		{Number: regEnergy, Value: c.counts(0)}, {Number: regCores, Value: 1}, {Number: regGraphics, Value: 1},
 		{Number: regCoreHeat, Value: heat(60)}, {Number: regPackageHeat, Value: heat(60)}, {Number: regTarget, Value: criticalHeat << 16},
 		{Number: regReasons}, {Number: regLimited}, {Number: regMaximumClock}, {Number: regActualClock},
 		{Number: regPlatform, Value: 26<<8 | 8<<40}, {Number: regTurbo, Value: 0x1f1f1f1f1f1f1f1f}, {Number: regReally}}
 }
 
 // counts is the package's 32-bit energy counter after so many joules.
-func counts(joules float64) uint64 {
+func (c counters) counts(joules float64) uint64 {
 	const span = 1 << 32
-	return uint64(math.Mod(span-beforeWrap/joulesPerCount+joules/joulesPerCount, span))
+	return uint64(math.Mod(span-beforeWrap/c.unit+joules/c.unit, span))
 }
 
 // heat is a thermal status: valid, steps of 1 K, so far below the critical temperature.
@@ -49,6 +65,7 @@ func heat(celsius int) uint64 { return 1<<31 | 1<<27 | uint64(criticalHeat-celsi
 type bank struct {
 	memory []byte // the guest's
 	table  int64
+	counters
 
 	mu      sync.Mutex
 	flows   bool
@@ -60,7 +77,7 @@ type bank struct {
 }
 
 // openBank maps the guest's memory. Nothing is written before begin.
-func openBank(t *testing.T, path string, size int, table int64) *bank {
+func openBank(t *testing.T, path string, size int, table int64, c counters) *bank {
 	t.Helper()
 	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o600)
 	if err != nil {
@@ -74,7 +91,7 @@ func openBank(t *testing.T, path string, size int, table int64) *bank {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return &bank{memory: memory, table: table, ended: make(chan struct{})}
+	return &bank{memory: memory, table: table, counters: c, ended: make(chan struct{})}
 }
 
 // run moves the registers each millisecond until the test ends.
@@ -124,15 +141,15 @@ func watts(at time.Duration) float64 {
 func (b *bank) step() {
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	if !b.flows || binary.LittleEndian.Uint32(b.memory[b.table:]) != regUnits {
+	if !b.flows || binary.LittleEndian.Uint32(b.memory[b.table:]) != b.units {
 		return
 	}
 	at := time.Since(b.started)
 	b.joules += watts(at) * (at - b.last).Seconds()
 	b.last = at
-	b.put(regEnergy, counts(b.joules))
-	b.put(regCores, 1+uint64(b.joules/2/joulesPerCount))
-	b.put(regGraphics, 1+uint64(b.joules/10/joulesPerCount))
+	b.put(b.energy, b.counts(b.joules))
+	b.put(b.cores, 1+uint64(b.joules/2/b.unit))
+	b.put(regGraphics, 1+uint64(b.joules/10/b.unit))
 	b.put(regReally, uint64(b.joules*1e6))
 	b.put(regLimited, uint64(at.Seconds()/2*1024)) // half of the time, in 1/1024 s
 	b.put(regMaximumClock, uint64(at.Nanoseconds())*26/10)

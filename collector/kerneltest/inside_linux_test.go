@@ -142,13 +142,13 @@ func child() error {
 
 // unprivileged is what that child does: a short recording.
 func unprivileged() error {
+	fmt.Println("U begin")
 	ctx, stop := context.WithCancel(context.Background())
 	defer stop()
 	w, ended, err := begin(ctx, machine.Sources("/"), sampler.Config{SlowRead: 50 * time.Millisecond})
 	if err != nil {
 		return err
 	}
-	fmt.Println("U begin")
 	w.tellChannels()
 	time.Sleep(1500 * time.Millisecond)
 	w.tell("unprivileged")

@@ -41,7 +41,10 @@ func registers() error {
 	tree := rawfs.At("/")
 	for what, path := range map[string]string{"constraint": "sys/class/powercap/intel-rapl:0:0/constraint_0_max_power_uw", "energy right": "sys/class/powercap/intel-rapl:0/energy_uj"} {
 		v, err := tree.Int(path)
-		info, _ := os.Stat("/" + path)
+		info, statErr := os.Stat("/" + path)
+		if statErr != nil {
+			continue
+		}
 		fmt.Printf("X file|%s|%d|%d|%v\n", what, rawfs.StateOf(err), v, info.Mode())
 	}
 	for _, z := range []string{"0", "1", "2"} {
@@ -67,12 +70,11 @@ func registers() error {
 	}
 	ctx, stop := context.WithCancel(context.Background())
 	defer stop()
-	w, ended, err := begin(ctx, machine.Sources("/"), sampler.Config{Reopen: time.Second, SlowRead: 50 * time.Millisecond})
+	w, ended, err := begin(ctx, withTruth(machine.Sources("/"), really), sampler.Config{SlowRead: 50 * time.Millisecond, SlowPace: 100 * time.Millisecond})
 	if err != nil {
 		return err
 	}
 	w.tellChannels()
-	w.observe(really)
 	time.Sleep(1500 * time.Millisecond)
 	w.tell("begin")
 	time.Sleep(11 * time.Second)

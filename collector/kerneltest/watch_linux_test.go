@@ -23,15 +23,6 @@ type watch struct {
 	missing  []telemetry.Missing
 	settings map[string]string
 	marks    []string
-	really   func() float64 // asked at each row, if there
-	truth    float64
-}
-
-// observe asks f at each row from now on, right after the row's readings.
-func (w *watch) observe(f func() float64) {
-	w.mu.Lock()
-	defer w.mu.Unlock()
-	w.really = f
 }
 
 // history is one channel since the last report.
@@ -71,9 +62,6 @@ func begin(ctx context.Context, sources []telemetry.Source, cfg sampler.Config) 
 func (w *watch) Publish(r telemetry.Row) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	if w.really != nil {
-		w.truth = w.really()
-	}
 	w.rows++
 	w.late = max(w.late, r.Lateness)
 	step := r.At - w.at
@@ -161,7 +149,6 @@ func (w *watch) tell(phase string) {
 	for _, m := range w.marks {
 		fmt.Fprintf(&b, "K %s|%s\n", phase, m)
 	}
-	fmt.Fprintf(&b, "X truth|%s|%v\n", phase, w.truth)
 	fmt.Fprintf(&b, "R %s|%d|%v\n", phase, w.rows, w.late.Seconds())
 	w.rows, w.late, w.marks = 0, 0, nil
 	fmt.Print(b.String())
