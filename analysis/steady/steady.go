@@ -90,6 +90,11 @@ func Judge(s []series.Sample, first, last, level int, ahead float64, fit *path.F
 	} else {
 		st.Why = "the path of the heat is not known yet"
 	}
+	if doubt := stopped(s, first, last); doubt != "" {
+		st.Why = doubt
+		st.Forecast, st.Low, st.High, st.Eta, st.EtaLow, st.EtaHi = n, n, n, n, n, n
+		return st
+	}
 	st.Reached = !bursting && settled(&st, fit, end-since, trend, trendError(series.Within(part, since, end), th), th)
 	if st.Reached {
 		st.Since = since
