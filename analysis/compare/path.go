@@ -61,11 +61,11 @@ func path(a, b []Run) (ThermalPath, []string) {
 func changeOf(a, b Run) (thermal.Change, error) {
 	sa, err := seriesOf(a.Trace)
 	if err != nil {
-		return thermal.Change{}, fmt.Errorf("A: %w", err)
+		return thermal.Change{}, fmt.Errorf("run A: %w", err)
 	}
 	sb, err := seriesOf(b.Trace)
 	if err != nil {
-		return thermal.Change{}, fmt.Errorf("B: %w", err)
+		return thermal.Change{}, fmt.Errorf("run B: %w", err)
 	}
 	return thermal.Compare(sa, sb)
 }

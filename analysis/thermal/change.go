@@ -32,11 +32,11 @@ type Change struct {
 func Compare(a, b Series) (Change, error) {
 	ra, err := reduce(a)
 	if err != nil {
-		return Change{}, fmt.Errorf("A: %w", err)
+		return Change{}, fmt.Errorf("run A: %w", err)
 	}
 	rb, err := reduce(b)
 	if err != nil {
-		return Change{}, fmt.Errorf("B: %w", err)
+		return Change{}, fmt.Errorf("run B: %w", err)
 	}
 	out := Change{RestA: ra.rest, RestB: rb.rest, LoadA: ra.loaded, LoadB: rb.loaded, MeasuredA: ra.measured, MeasuredB: rb.measured}
 	d := &model{runs: []run{ra, rb}}

@@ -46,7 +46,7 @@ func newFace(k faceKey, scale float64) *face {
 }
 
 // measure is a face of 16 px to measure text with; a face is for one goroutine.
-var measures = sync.Pool{New: func() any { return [2]*face{newFace(faceKey{16, false}, 1), newFace(faceKey{16, true}, 1)} }}
+var measures = sync.Pool{New: func() any { return &[2]*face{newFace(faceKey{16, false}, 1), newFace(faceKey{16, true}, 1)} }}
 
 // spare is what a viewer's font may be wider than the one that is measured here.
 const spare = 1.1
@@ -54,7 +54,7 @@ const spare = 1.1
 // textWidth is how wide text of a size is at most, px: generous in PNG, near in SVG,
 // where the viewer's font counts.
 func textWidth(text string, size float64, bold bool) float64 {
-	m := measures.Get().([2]*face)
+	m := measures.Get().(*[2]*face)
 	defer measures.Put(m)
 	f := m[0]
 	if bold {
