@@ -111,19 +111,7 @@ func (s *Server) keptRows(w http.ResponseWriter, r *http.Request) error {
 // keptHistory answers GET /api/sessions/{id}/history?from=S&to=S&buckets=N like
 // /api/history.
 func (s *Server) keptHistory(w http.ResponseWriter, r *http.Request) error {
-	q := r.URL.Query()
-	from, err := seconds(q, "from")
-	if err != nil {
-		return err
-	}
-	to, err := seconds(q, "to")
-	if err != nil {
-		return err
-	}
-	if to < from {
-		return badRequest("to=%g lies before from=%g", to, from)
-	}
-	n, err := number(q, "buckets", 1, maxBuckets, maxBuckets)
+	from, to, n, err := asked(r.URL.Query())
 	if err != nil {
 		return err
 	}

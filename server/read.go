@@ -82,21 +82,24 @@ func (s *Server) rows(w http.ResponseWriter, r *http.Request) error {
 	return nil
 }
 
-// history answers GET /api/history?from=S&to=S&buckets=N.
-func (s *Server) history(w http.ResponseWriter, r *http.Request) error {
-	q := r.URL.Query()
-	from, err := seconds(q, "from")
-	if err != nil {
-		return err
+// asked reads the span and the number of buckets of a history.
+func asked(q url.Values) (from, to float64, buckets uint64, err error) {
+	if from, err = seconds(q, "from"); err != nil {
+		return
 	}
-	to, err := seconds(q, "to")
-	if err != nil {
-		return err
+	if to, err = seconds(q, "to"); err != nil {
+		return
 	}
 	if to < from {
-		return badRequest("to=%g lies before from=%g", to, from)
+		return from, to, 0, badRequest("to=%g lies before from=%g", to, from)
 	}
-	n, err := number(q, "buckets", 1, maxBuckets, maxBuckets)
+	buckets, err = number(q, "buckets", 1, maxBuckets, maxBuckets)
+	return
+}
+
+// history answers GET /api/history?from=S&to=S&buckets=N.
+func (s *Server) history(w http.ResponseWriter, r *http.Request) error {
+	from, to, n, err := asked(r.URL.Query())
 	if err != nil {
 		return err
 	}

@@ -12,6 +12,7 @@ import (
 
 	"soakline/analysis"
 	"soakline/analysis/compare"
+	"soakline/analysis/text"
 )
 
 // Table is a table in words.
@@ -294,15 +295,15 @@ func (t Table) without(column int) Table {
 // error of w.
 func (l Ladder) Markdown(w io.Writer) error {
 	var b strings.Builder
-	b.WriteString("## " + escape(l.heading()) + "\n\n")
+	b.WriteString("## " + text.EscapeMarkdown(l.heading()) + "\n\n")
 	for _, line := range l.lines() {
-		b.WriteString("- " + escape(line) + "\n")
+		b.WriteString("- " + text.EscapeMarkdown(line) + "\n")
 	}
 	for _, t := range l.Tables() {
-		b.WriteString("\n**" + escape(t.Title) + "**\n\n")
+		b.WriteString("\n**" + text.EscapeMarkdown(t.Title) + "**\n\n")
 		for i, row := range append([][]string{t.Head}, t.Rows...) {
 			for _, c := range row {
-				b.WriteString("| " + escape(c) + " ")
+				b.WriteString("| " + text.EscapeMarkdown(c) + " ")
 			}
 			b.WriteString("|\n")
 			if i == 0 {
@@ -312,25 +313,6 @@ func (l Ladder) Markdown(w io.Writer) error {
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
-}
-
-// escape keeps text from being read as Markdown or HTML.
-func escape(text string) string {
-	var b strings.Builder
-	for _, r := range text {
-		switch r {
-		case '<':
-			b.WriteString("&lt;")
-			continue
-		case '&':
-			b.WriteString("&amp;")
-			continue
-		case '\\', '`', '*', '_', '[', ']', '|', '#', '~', '>', '!':
-			b.WriteByte('\\')
-		}
-		b.WriteRune(r)
-	}
-	return b.String()
 }
 
 // CSV writes one row a setup and figure (RFC 4180); what is not known is empty. It returns

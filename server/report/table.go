@@ -7,6 +7,7 @@ import (
 	"unicode/utf8"
 
 	"soakline/analysis/ladder"
+	"soakline/analysis/text"
 )
 
 // table is a table in words, for Markdown and for plain text.
@@ -156,18 +157,18 @@ func (r *Report) Markdown(w io.Writer) error {
 	var b strings.Builder
 	for i, line := range r.preface() {
 		if i == 0 {
-			line = "## " + escapeMark(line)
+			line = "## " + text.EscapeMarkdown(line)
 		} else {
-			line = escapeMark(line)
+			line = text.EscapeMarkdown(line)
 		}
 		b.WriteString(line + "\n\n")
 	}
 	titles, tables := r.tables()
 	for i, t := range tables {
-		b.WriteString("**" + escapeMark(titles[i]) + "**\n\n")
+		b.WriteString("**" + text.EscapeMarkdown(titles[i]) + "**\n\n")
 		line := func(cells []string) {
 			for _, c := range cells {
-				b.WriteString("| " + escapeMark(c) + " ")
+				b.WriteString("| " + text.EscapeMarkdown(c) + " ")
 			}
 			b.WriteString("|\n")
 		}
@@ -181,34 +182,15 @@ func (r *Report) Markdown(w io.Writer) error {
 	if next := r.nextLines(); len(next) > 0 {
 		b.WriteString("**What next**\n\n")
 		for i, n := range next {
-			fmt.Fprintf(&b, "%d. %s\n", i+1, escapeMark(n))
+			fmt.Fprintf(&b, "%d. %s\n", i+1, text.EscapeMarkdown(n))
 		}
 		b.WriteString("\n")
 	}
 	for _, n := range r.notes() {
-		b.WriteString("- " + escapeMark(n) + "\n")
+		b.WriteString("- " + text.EscapeMarkdown(n) + "\n")
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
-}
-
-// escapeMark keeps text from being read as Markdown or HTML.
-func escapeMark(text string) string {
-	var b strings.Builder
-	for _, r := range text {
-		switch r {
-		case '<':
-			b.WriteString("&lt;")
-			continue
-		case '&':
-			b.WriteString("&amp;")
-			continue
-		case '\\', '`', '*', '_', '[', ']', '|', '#', '~', '>', '!':
-			b.WriteByte('\\')
-		}
-		b.WriteRune(r)
-	}
-	return b.String()
 }
 
 // Text writes the tables in columns, for a terminal or a mail.
