@@ -361,7 +361,7 @@ func (b *planBench) put(ctx context.Context, run *bench) (shown chan struct{}) {
 		return shown
 	}
 	srv := server.New(server.Config{Session: run.session, Page: web.Page(), Plan: b.planner, LimitC: b.planner.limitC, Archive: b.store,
-		Feed: pushTo(run.feeds), Self: selfOf(run.sampler), Wide: server.Reachable(b.address), Log: b.env.log})
+		Feed: pushTo(run.feeds), Self: selfOf(run.sampler, run.recorder), Wide: server.Reachable(b.address), Log: b.env.log})
 	withdraw := leaveNote(b.env, b.address, srv, run.session.Info().ID)
 	go func() { b.front.Show(ctx, srv); withdraw(); close(shown) }()
 	return shown

@@ -117,7 +117,7 @@ func (w *watchCmd) show(ctx context.Context, e *env, ln net.Listener, store *arc
 			kept = store
 		}
 		srv := server.New(server.Config{
-			Session: b.session, Page: web.Page(), Rig: rigControl(f, chosen), LimitC: limitC, Last: last, Archive: kept, Feed: pushTo(f.feeds), Self: selfOf(b.sampler),
+			Session: b.session, Page: web.Page(), Rig: rigControl(f, chosen), LimitC: limitC, Last: last, Archive: kept, Feed: pushTo(f.feeds), Self: selfOf(b.sampler, b.recorder),
 			Plan: carried, StartPlan: planStarter(f, store, asked), Wide: server.Reachable(ln.Addr()), Log: e.log,
 		})
 		sayPush(e.out, f.feeds, ln.Addr(), srv.Token())

@@ -155,6 +155,13 @@ type Self struct {
 	RSSMiB    analysis.Number `json:"rss_mib"`     //
 	LateMsP99 analysis.Number `json:"late_ms_p99"` // of the sampler's ticks
 	Viewers   int             `json:"viewers"`
+	Keeping   Keeping         `json:"keeping"`
+}
+
+// Keeping says how the record on the disk stands.
+type Keeping struct {
+	State string `json:"state"` // "recording", "paused", "closed", or "" where nothing is kept
+	Why   string `json:"why"`   // why it is paused; untrusted text
 }
 
 // Analysis is the analysis event and the answer of GET /api/analysis.

@@ -78,6 +78,8 @@ export interface Layout {
   missing: Missing[] | null;
   limit_c: number | null;
   last_seq: number;
+  /** The setup of the machine's last session: what is not noted yet, and what is otherwise now. */
+  last_setup?: { session: string; setup: Setting[] | null; changed: { key: string; before: string; now: string }[] | null } | null;
   /** Why the session is over; null while it runs. */
   ended?: string | null;
 }
@@ -110,7 +112,7 @@ export interface Result {
 export interface Analysis {
   say?: { text: string; parts: { text: string; evidence: string }[] | null } | null;
   result?: Result | null;
-  self?: { cpu_pct: Num; rss_mib: Num; late_ms_p99: Num; viewers: Num } | null;
+  self?: { cpu_pct: Num; rss_mib: Num; late_ms_p99: Num; viewers: Num; keeping?: { state: string; why: string } } | null;
 }
 
 /** The events of the stream. */

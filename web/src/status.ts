@@ -13,6 +13,7 @@ export class Status {
   private readonly line = byId("facts");
   private readonly contact = byId("contact");
   private readonly banner = byId("banner");
+  private told = "";
 
   constructor(session: Session, pace: Pace) {
     this.session = session;
@@ -40,12 +41,21 @@ export class Status {
     else if (store.last) facts.push(`${amount(store.last.late, "ms")} late`);
     if (self && self.cpu_pct !== null) facts.push(`watching costs ${amount(self.cpu_pct, "%")} of one core`);
     if (self && self.rss_mib !== null) facts.push(amount(self.rss_mib, "MiB", 0));
+    if (self?.keeping) facts.push({ recording: "kept on the disk", paused: "not being kept", closed: "kept" }[self.keeping.state] ?? "not kept on the disk");
     if (self && self.viewers !== null) facts.push(self.viewers === 1 ? "1 viewer" : `${self.viewers} viewers`);
     if (this.pace.notice) facts.push(this.pace.notice);
     put(this.line, ...facts.map((f) => el("li", {}, f)));
+    if (this.paused !== this.told) this.showContact();
+  }
+
+  /** Why the record on the disk has paused; "" while it goes on. */
+  private get paused(): string {
+    const keeping = this.session.analysis.self?.keeping;
+    return keeping?.state === "paused" ? keeping.why || "the disk takes nothing" : "";
   }
 
   private showContact(): void {
+    this.told = this.paused;
     const { contact, store } = this.session;
     document.body.dataset["contact"] = contact.state;
     const known = store.length ? ` The last reading is of ${clockTime(store.lastTime, true)}; what was received stays here.` : "";
@@ -56,6 +66,7 @@ export class Status {
         break;
       case "live":
         words = "live";
+        if (this.told) banner = `The record on the disk has paused: ${this.told}. What is shown here goes on.`;
         break;
       case "lost":
         words = "no contact";
