@@ -162,6 +162,9 @@ func (w words) temperature() (telemetry.Role, int) {
 	case w.any("room", "air", "reference"):
 		return telemetry.RoleAmbient, 20
 	case w.any("coolant", "water", "liquid"):
+		if w["out"] { // what leaves the block is no reference
+			return telemetry.RoleNone, 0
+		}
 		return telemetry.RoleAmbient, 0
 	case w.any("hotspot", "hottest", "junction", "tjunction") || w["hot"] && w["spot"]:
 		return telemetry.RoleDie, 100
