@@ -2,10 +2,14 @@
 // each with the evidence it rests on.
 
 import { byId, el, put, setText } from "./dom.ts";
+import { clockTime } from "./numbers.ts";
 import type { Session } from "./session.ts";
 
 /** Readers of the screen aloud are told a changed sentence at most this often. */
 const ALOUD_MS = 15_000;
+
+/** An answer that lags behind the readings by more than this says of when it is, in s. */
+const LAG_S = 10;
 
 export class SayLine {
   private readonly session: Session;
@@ -21,6 +25,7 @@ export class SayLine {
     session.on("analysis", () => this.show());
     session.on("layout", () => this.show());
     session.on("row", () => { if (this.shown.length === 0 || !this.session.analysis.say?.text) this.show(); });
+    setInterval(() => this.showAge(), 500);
     document.addEventListener("keydown", (e) => { if (e.key === "Escape") this.reveal(-1, true); });
   }
 
@@ -56,6 +61,16 @@ export class SayLine {
       this.lastAloud = now;
       setText(this.aloud, this.shown.join(" "));
     }
+  }
+
+  // A simulated machine or a replay can run faster than the analysis is asked.
+  private showAge(): void {
+    const { result, store, contact } = this.session;
+    const until = result.until_s ?? null;
+    const late = until !== null && contact.state === "live" && store.lastTime - until > LAG_S;
+    const line = byId("say-as-of");
+    line.hidden = !late;
+    setText(line, late ? `As of ${clockTime(until)}; the readings run faster than they are analysed.` : "");
   }
 
   private rebuild(count: number): void {
