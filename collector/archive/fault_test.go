@@ -230,11 +230,14 @@ func TestNeverRoom(t *testing.T) {
 	publish(from, 101, 5000)
 	from.End("enough")
 	<-r.Done()
-	if st := r.Status(); st.Activity != Closed || code(st.Err) != sqlite3.SQLITE_FULL {
+	// A last few rows may still find room in a page that was there; what was called safe
+	// is what the archive holds.
+	st := r.Status()
+	if st.Activity != Closed || code(st.Err) != sqlite3.SQLITE_FULL || st.Rows < 100 || st.Rows >= 5000 {
 		t.Errorf("%+v", st)
 	}
-	if e := only(t, open(t, s.path)); e.State != StateBroken || e.Rows != 100 {
-		t.Errorf("%+v", e)
+	if e := only(t, open(t, s.path)); e.State != StateBroken || e.Rows != int64(st.Rows) {
+		t.Errorf("%d rows were called safe, the archive holds %+v", st.Rows, e)
 	}
 }
 
